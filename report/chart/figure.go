@@ -14,12 +14,12 @@ package chart
 
 // Styles of a Series.
 const (
-	// Line joins the points in the order given.
-	Line = "line"
-	// Points draws one glyph a point, with an interval if Low and High are given.
-	Points = "points"
-	// Bars draws one bar a point, from zero.
-	Bars = "bars"
+	// StyleLine joins the points in the order given.
+	StyleLine = "line"
+	// StylePoints draws one glyph a point, with an interval if Low and High are given.
+	StylePoints = "points"
+	// StyleBars draws one bar a point, from zero.
+	StyleBars = "bars"
 )
 
 // Figure is one picture with its words. ID is a short name (letters, digits,
@@ -45,8 +45,8 @@ type Panel struct {
 	Series []Series `json:"series,omitempty"`
 	Bands  []Band   `json:"bands,omitempty"`
 	Marks  []Mark   `json:"marks,omitempty"`
-	HLines []Ref    `json:"hlines,omitempty"`
-	VLines []Ref    `json:"vlines,omitempty"`
+	HLines []Line    `json:"hlines,omitempty"`
+	VLines []Line    `json:"vlines,omitempty"`
 	// Identity draws y = x and gives both axes one range and one scale.
 	Identity bool `json:"identity,omitempty"`
 	// Height of the data area in units of which a full-width figure has 640; 0 chooses one.
@@ -102,9 +102,9 @@ type Band struct {
 	Ink  int       `json:"ink"`
 }
 
-// Ref is a straight reference line across the panel at one value, with a label
+// Line is a straight reference line across the panel at one value, with a label
 // at its end. Strong lines are solid, others dashed.
-type Ref struct {
+type Line struct {
 	At     float64 `json:"at"`
 	Label  string  `json:"label,omitempty"`
 	Strong bool    `json:"strong,omitempty"`

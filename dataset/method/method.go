@@ -1,0 +1,200 @@
+// Package method holds test protocols as data.
+//
+//  1. A protocol is one small TOML file: weigh-in and its basis, solvent and
+//     strength, speeds, temperature programme, onset criterion, source, caution.
+//  2. Parse reads one, whoever wrote it, by the same rules: unknown keys and
+//     impossible figures are refused with the line to mend.
+//  3. Builtin and Lookup serve the embedded protocols; a laboratory's own come
+//     in through Parse or Open.
+//
+// It knows protocols, not runs: whether a curve kept to its programme is
+// dataset/pasting's business. Runs of two protocols that Differs tells apart
+// never share a column. Only pasting protocols are read for now.
+package method
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"flourcast/dataset/trait"
+)
+
+// Pasting is the family of pasting protocols.
+const Pasting = "pasting"
+
+// Method is one protocol. Figures that a protocol does not state are absent:
+// TotalFillG, StirRPM, StirS and TestRPM are then 0, which Parse refuses as a
+// stated figure.
+type Method struct {
+	ID, Label, Family string
+	// Product is the product class that the protocol is made for; "" is any.
+	Product string
+	Solvent trait.Solvent
+	// SolventStrength in words, "silver nitrate 12 mmol/L". Two strengths are
+	// two methods.
+	SolventStrength string
+	// SolidsG is the flour weighed in, g, on SolidsBasis: "as is", "dry", or a
+	// moisture such as "14 %".
+	SolidsG     float64
+	SolidsBasis string
+	// SolventML is the solvent, mL; TotalFillG flour and solvent together, g.
+	SolventML, TotalFillG float64
+	// StirRPM is the speed of the first StirS seconds, TestRPM the speed after.
+	StirRPM, StirS, TestRPM float64
+	// Programme is the temperature programme, times strictly rising; straight
+	// lines between the points.
+	Programme []Point
+	// ToleranceC is how far, in °C, a measured temperature may lie from the
+	// programme before it is doubted.
+	ToleranceC float64
+	Onset      Onset
+	// Example marks a protocol that shows the form only and is to be replaced
+	// by the laboratory's own record.
+	Example bool
+	// Source says whence the figures come; Caution what can hurt people.
+	Source, Caution string
+}
+
+// Point is one corner of a temperature programme.
+type Point struct {
+	TimeS        float64 `toml:"time_s" json:"time_s"`
+	TemperatureC float64 `toml:"temperature_C" json:"temperature_C"`
+}
+
+// Onset is the criterion of the pasting temperature: viscosity rises by at
+// least RiseMPas within WithinS seconds, and keeps on rising. At says which
+// moment of that first window gives the temperature: "end", "middle" or "start".
+type Onset struct {
+	RiseMPas float64 `toml:"rise_mPas" json:"rise_mPas"`
+	WithinS  float64 `toml:"within_s" json:"within_s"`
+	At       string  `toml:"at" json:"at"`
+}
+
+// Defaults for what a protocol leaves out.
+const (
+	DefaultStirS      = 10.0 // s, of the general profiles, from memory
+	DefaultToleranceC = 2.0  // °C, ours: wide, it catches a wrong programme and not a tired heater
+)
+
+// DefaultOnset is 24 mPa·s within 6 s, at the end of the window (from memory:
+// the usual threshold of the general profiles; Bao 2008, Rice Science 15:69-72,
+// notes that it reads higher than the true onset).
+func DefaultOnset() Onset { return Onset{RiseMPas: 24, WithinS: 6, At: "end"} }
+
+// Unknown is a method of which only the name is known: no programme, no
+// solvent, the default onset. Its curves are staged by measured temperature.
+func Unknown(id string) Method {
+	return Method{ID: id, Label: id, Family: Pasting, StirS: DefaultStirS, ToleranceC: DefaultToleranceC, Onset: DefaultOnset()}
+}
+
+// HasProgramme reports whether the temperature programme is known.
+func (m Method) HasProgramme() bool { return len(m.Programme) >= 2 }
+
+// TemperatureAt is the programme's temperature, °C, at a time, s: straight
+// lines between points, the first point's before it and the last point's after
+// it. It panics when the method has no programme; ask HasProgramme first.
+func (m Method) TemperatureAt(timeS float64) float64 {
+	if !m.HasProgramme() {
+		panic("method: TemperatureAt of a method without a programme")
+	}
+	p := m.Programme
+	i := sort.Search(len(p), func(i int) bool { return p[i].TimeS > timeS })
+	switch {
+	case i == 0:
+		return p[0].TemperatureC
+	case i == len(p):
+		return p[len(p)-1].TemperatureC
+	}
+	a, b := p[i-1], p[i]
+	share := (timeS - a.TimeS) / (b.TimeS - a.TimeS)
+	return a.TemperatureC + share*(b.TemperatureC-a.TemperatureC)
+}
+
+// DurationS is how long the programme runs, s; 0 when it is not known.
+func (m Method) DurationS() float64 {
+	if !m.HasProgramme() {
+		return 0
+	}
+	return m.Programme[len(m.Programme)-1].TimeS
+}
+
+// CoolingAt is when the programme turns from its hottest hold to cooling, s.
+// ok is false without a programme, or when it never cools.
+func (m Method) CoolingAt() (timeS float64, ok bool) {
+	top := -1
+	for i, p := range m.Programme {
+		if top < 0 || p.TemperatureC >= m.Programme[top].TemperatureC {
+			top = i
+		}
+	}
+	if top < 0 || top == len(m.Programme)-1 {
+		return 0, false
+	}
+	return m.Programme[top].TimeS, true
+}
+
+// Differs names what keeps runs of two methods out of one column: solids and
+// their basis, solvent and its strength, volume or fill, speeds, programme,
+// onset criterion. nil means that the two are one protocol under two names.
+func (m Method) Differs(o Method) []string {
+	var out []string
+	add := func(name string, differs bool) {
+		if differs {
+			out = append(out, name)
+		}
+	}
+	add("solids_g", m.SolidsG != o.SolidsG)
+	add("solids_basis", m.SolidsBasis != o.SolidsBasis)
+	add("solvent", m.Solvent != o.Solvent)
+	add("solvent_strength", m.SolventStrength != o.SolventStrength)
+	add("solvent_mL", m.SolventML != o.SolventML)
+	add("total_fill_g", m.TotalFillG != o.TotalFillG)
+	add("stir_rpm", m.StirRPM != o.StirRPM)
+	add("stir_s", m.StirS != o.StirS)
+	add("test_rpm", m.TestRPM != o.TestRPM)
+	add("programme", !sameProgramme(m.Programme, o.Programme))
+	add("onset", m.Onset != o.Onset)
+	return out
+}
+
+func sameProgramme(a, b []Point) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if a[i] != b[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// String is the weigh-in in one line, for notes and reports.
+func (m Method) String() string {
+	var parts []string
+	if m.SolidsG > 0 {
+		parts = append(parts, fmt.Sprintf("%g g (%s basis)", m.SolidsG, m.SolidsBasis))
+	}
+	if m.SolventML > 0 {
+		name := string(m.Solvent)
+		if m.SolventStrength != "" {
+			name = m.SolventStrength
+		}
+		parts = append(parts, fmt.Sprintf("%g mL %s", m.SolventML, name))
+	}
+	if m.TotalFillG > 0 {
+		parts = append(parts, fmt.Sprintf("total fill %g g", m.TotalFillG))
+	}
+	if m.TestRPM > 0 {
+		parts = append(parts, fmt.Sprintf("%g rpm", m.TestRPM))
+	}
+	if d := m.DurationS(); d > 0 {
+		parts = append(parts, fmt.Sprintf("%g min", math.Round(d/6)/10))
+	}
+	if len(parts) == 0 {
+		return m.ID
+	}
+	return m.ID + ": " + strings.Join(parts, ", ")
+}

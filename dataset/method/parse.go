@@ -1,0 +1,302 @@
+package method
+
+import (
+	"bytes"
+	"embed"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"flourcast/dataset/trait"
+)
+
+// ParseError says what in a method file is wrong and how to mend it. Line
+// counts from 1; 0 means the whole file.
+type ParseError struct {
+	File              string
+	Line              int
+	Key               string
+	Found, Want, Cure string
+}
+
+func (e *ParseError) Error() string {
+	var b strings.Builder
+	b.WriteString(e.File)
+	if e.Line > 0 {
+		fmt.Fprintf(&b, ", line %d", e.Line)
+	}
+	if e.Key != "" {
+		fmt.Fprintf(&b, ", %s", e.Key)
+	}
+	fmt.Fprintf(&b, ": found %s", e.Found)
+	if e.Want != "" {
+		fmt.Fprintf(&b, "; expected %s", e.Want)
+	}
+	if e.Cure != "" {
+		fmt.Fprintf(&b, "; %s", e.Cure)
+	}
+	return b.String()
+}
+
+// file is a method as written. Pointers tell a figure left out from a zero.
+type file struct {
+	ID              string   `toml:"id"`
+	Label           string   `toml:"label"`
+	Family          string   `toml:"family"`
+	Product         string   `toml:"product"`
+	Solvent         string   `toml:"solvent"`
+	SolventStrength string   `toml:"solvent_strength"`
+	SolidsG         *float64 `toml:"solids_g"`
+	SolidsBasis     string   `toml:"solids_basis"`
+	SolventML       *float64 `toml:"solvent_mL"`
+	TotalFillG      *float64 `toml:"total_fill_g"`
+	StirRPM         *float64 `toml:"stir_rpm"`
+	StirS           *float64 `toml:"stir_s"`
+	TestRPM         *float64 `toml:"test_rpm"`
+	ToleranceC      *float64 `toml:"tolerance_C"`
+	Programme       []Point  `toml:"programme"`
+	Onset           *onset   `toml:"onset"`
+	Example         bool     `toml:"example"`
+	Source          string   `toml:"source"`
+	Caution         string   `toml:"caution"`
+}
+
+type onset struct {
+	RiseMPas *float64 `toml:"rise_mPas"`
+	WithinS  *float64 `toml:"within_s"`
+	At       string   `toml:"at"`
+}
+
+// Open reads a method file. Its error is the file system's, or Parse's.
+func Open(path string) (Method, error) {
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return Method{}, fmt.Errorf("method file: %w", err)
+	}
+	return Parse(path, data)
+}
+
+// Parse reads one method from TOML. name stands in errors. It returns a
+// *ParseError with the line for broken TOML, an unknown key, a missing or
+// impossible figure, times that do not rise, an unknown solvent or basis.
+// tolerance_C, stir_s, onset and their parts have defaults; solids_g,
+// solids_basis, solvent, solvent_mL and programme must be stated, because runs
+// that differ in them are never pooled.
+func Parse(name string, data []byte) (Method, error) {
+	var f file
+	dec := toml.NewDecoder(bytes.NewReader(data))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(&f); err != nil {
+		return Method{}, tomlError(name, err)
+	}
+	c := checker{name: name, data: data}
+	m := Method{
+		ID: strings.TrimSpace(f.ID), Label: strings.TrimSpace(f.Label), Family: f.Family, Product: strings.TrimSpace(f.Product),
+		Solvent: trait.Solvent(f.Solvent), SolventStrength: strings.TrimSpace(f.SolventStrength), SolidsBasis: strings.TrimSpace(f.SolidsBasis),
+		Programme: f.Programme, Example: f.Example, Source: f.Source, Caution: f.Caution,
+	}
+	c.id(m.ID)
+	if m.Label == "" {
+		m.Label = m.ID
+	}
+	if m.Family == "" {
+		m.Family = Pasting
+	}
+	c.oneOf("family", m.Family, Pasting)
+	c.oneOf("solvent", f.Solvent, string(trait.Water), string(trait.Inhibitor), string(trait.Sucrose))
+	if m.Solvent != trait.Water && m.SolventStrength == "" {
+		c.fail("solvent_strength", "none", "the strength in words, such as \"silver nitrate 1 mmol/L\"", "state it: two strengths are two methods")
+	}
+	c.basis(m.SolidsBasis)
+	m.SolidsG = c.needed("solids_g", f.SolidsG, 0.1, 1000)
+	m.SolventML = c.needed("solvent_mL", f.SolventML, 0.1, 10000)
+	m.TotalFillG = c.optional("total_fill_g", f.TotalFillG, 0, 0.1, 20000)
+	m.StirRPM = c.optional("stir_rpm", f.StirRPM, 0, 0.1, 100000)
+	m.StirS = c.optional("stir_s", f.StirS, DefaultStirS, 0, 600)
+	m.TestRPM = c.optional("test_rpm", f.TestRPM, 0, 0.1, 100000)
+	m.ToleranceC = c.optional("tolerance_C", f.ToleranceC, DefaultToleranceC, 0.01, 50)
+	if m.TotalFillG > 0 && m.TotalFillG < m.SolidsG {
+		c.fail("total_fill_g", fmt.Sprintf("%g g, less than the solids", m.TotalFillG), "flour and solvent together", "")
+	}
+	c.programme(m.Programme)
+	m.Onset = c.onset(f.Onset)
+	if c.err != nil {
+		return Method{}, c.err
+	}
+	return m, nil
+}
+
+func tomlError(name string, err error) error {
+	var strict *toml.StrictMissingError
+	if errors.As(err, &strict) && len(strict.Errors) > 0 {
+		row, _ := strict.Errors[0].Position()
+		return &ParseError{File: name, Line: row, Key: strings.Join(strict.Errors[0].Key(), "."), Found: "an unknown key",
+			Want: "one of " + strings.Join(keys(), ", "), Cure: "mend the spelling or leave the line out"}
+	}
+	var decode *toml.DecodeError
+	if errors.As(err, &decode) {
+		row, _ := decode.Position()
+		return &ParseError{File: name, Line: row, Key: strings.Join(decode.Key(), "."), Found: strings.TrimPrefix(decode.Error(), "toml: "), Want: "a TOML method file"}
+	}
+	return &ParseError{File: name, Found: err.Error(), Want: "a TOML method file"}
+}
+
+func keys() []string {
+	return []string{"id", "label", "family", "product", "solvent", "solvent_strength", "solids_g", "solids_basis", "solvent_mL", "total_fill_g",
+		"stir_rpm", "stir_s", "test_rpm", "tolerance_C", "programme (time_s, temperature_C)", "onset (rise_mPas, within_s, at)", "example", "source", "caution"}
+}
+
+// checker keeps the first thing that is wrong.
+type checker struct {
+	name string
+	data []byte
+	err  *ParseError
+}
+
+func (c *checker) fail(key, found, want, cure string) {
+	if c.err == nil {
+		c.err = &ParseError{File: c.name, Line: lineOf(c.data, key), Key: key, Found: found, Want: want, Cure: cure}
+	}
+}
+
+// lineOf finds the line that sets key or opens its table; 0 when none does.
+func lineOf(data []byte, key string) int {
+	last := key[strings.LastIndexByte(key, '.')+1:]
+	pattern := regexp.MustCompile(`^\s*(\[\s*)?` + regexp.QuoteMeta(last) + `\s*[\]=]`)
+	for i, line := range bytes.Split(data, []byte("\n")) {
+		if pattern.Match(line) {
+			return i + 1
+		}
+	}
+	return 0
+}
+
+var idForm = regexp.MustCompile(`^[a-z0-9][a-z0-9_.-]*$`)
+
+func (c *checker) id(id string) {
+	if !idForm.MatchString(id) {
+		c.fail("id", strconv.Quote(id), "small letters, digits, '-', '_' or '.'", "name the method, such as \"our-noodle-water\"")
+	}
+}
+
+func (c *checker) oneOf(key, got string, allowed ...string) {
+	if !slices.Contains(allowed, got) {
+		c.fail(key, strconv.Quote(got), "one of "+strings.Join(allowed, ", "), "")
+	}
+}
+
+func (c *checker) basis(b string) {
+	if b == "as is" || b == "dry" {
+		return
+	}
+	if number, ok := strings.CutSuffix(b, "%"); ok {
+		if v, err := strconv.ParseFloat(strings.TrimSpace(number), 64); err == nil && v > 0 && v < 100 {
+			return
+		}
+	}
+	c.fail("solids_basis", strconv.Quote(b), "\"as is\", \"dry\", or a moisture such as \"14 %\"", "state the basis: curves on different bases are never pooled")
+}
+
+func (c *checker) needed(key string, v *float64, low, high float64) float64 {
+	if v == nil {
+		c.fail(key, "nothing", fmt.Sprintf("a figure between %g and %g", low, high), "state it: runs that differ in it are never pooled")
+		return 0
+	}
+	return c.optional(key, v, 0, low, high)
+}
+
+func (c *checker) optional(key string, v *float64, absent, low, high float64) float64 {
+	if v == nil {
+		return absent
+	}
+	if math.IsNaN(*v) || *v < low || *v > high {
+		c.fail(key, strconv.FormatFloat(*v, 'g', -1, 64), fmt.Sprintf("a figure between %g and %g", low, high), "mend it or leave it out")
+	}
+	return *v
+}
+
+func (c *checker) programme(p []Point) {
+	if len(p) < 2 {
+		c.fail("programme", fmt.Sprintf("%d points", len(p)), "at least 2 points { time_s = …, temperature_C = … }", "")
+		return
+	}
+	for i, q := range p {
+		if math.IsNaN(q.TimeS) || math.IsInf(q.TimeS, 0) || q.TimeS < 0 || (i > 0 && q.TimeS <= p[i-1].TimeS) {
+			c.fail("programme", fmt.Sprintf("time %g s at point %d", q.TimeS, i+1), "times from 0, each later than the one before", "sort the points, or mend the time")
+		}
+		if math.IsNaN(q.TemperatureC) || q.TemperatureC < -20 || q.TemperatureC > 150 {
+			c.fail("programme", fmt.Sprintf("%g °C at point %d", q.TemperatureC, i+1), "between -20 and 150 °C", "give it in °C")
+		}
+	}
+}
+
+func (c *checker) onset(o *onset) Onset {
+	out := DefaultOnset()
+	if o == nil {
+		return out
+	}
+	out.RiseMPas = c.optional("onset.rise_mPas", o.RiseMPas, out.RiseMPas, 0.1, 10000)
+	out.WithinS = c.optional("onset.within_s", o.WithinS, out.WithinS, 0.1, 120)
+	if o.At != "" {
+		out.At = o.At
+	}
+	c.oneOf("onset.at", out.At, "end", "middle", "start")
+	return out
+}
+
+//go:embed builtin/*.toml
+var builtinFS embed.FS
+
+// order of the built-in methods in lists.
+var order = []string{"general-13min", "general-23min", "noodle-water", "noodle-inhibited", "cake-water", "cake-sucrose50"}
+
+var builtin = sync.OnceValue(func() []Method {
+	out := make([]Method, len(order))
+	for i, id := range order {
+		file := path.Join("builtin", id+".toml")
+		data, err := builtinFS.ReadFile(file)
+		if err != nil {
+			panic("method: " + err.Error())
+		}
+		if out[i], err = Parse(file, data); err != nil {
+			panic("method: " + err.Error())
+		}
+	}
+	return out
+})
+
+// Builtin is the embedded methods, general profiles first. The caller owns the
+// slice and its programmes.
+func Builtin() []Method {
+	out := slices.Clone(builtin())
+	for i := range out {
+		out[i].Programme = slices.Clone(out[i].Programme)
+	}
+	return out
+}
+
+// Lookup finds a built-in method by id.
+func Lookup(id string) (Method, bool) {
+	for _, m := range Builtin() {
+		if m.ID == id {
+			return m, true
+		}
+	}
+	return Method{}, false
+}
+
+// SolventOf is the solvent of a built-in method; trait.UnknownSolvent when the
+// id is none of them.
+func SolventOf(id string) trait.Solvent {
+	m, _ := Lookup(id)
+	return m.Solvent
+}

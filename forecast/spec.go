@@ -10,6 +10,8 @@ type Spec struct {
 // SpecError says what is wrong with a written specification.
 type SpecError struct{ Found, Want, Do string }
 
-func (e *SpecError) Error() string { return "spec: found " + e.Found + ", expected " + e.Want + "; " + e.Do }
+func (e *SpecError) Error() string {
+	return "spec: found " + e.Found + ", expected " + e.Want + "; " + e.Do
+}
 
 func ParseSpec(s string) (Spec, error) { panic("forecast: not built yet") }

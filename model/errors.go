@@ -1,0 +1,111 @@
+package model
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// ErrNeedRows says that cross-products would lose too many digits here: fit
+// these rows with Fit instead. Evaluation does so by itself.
+var ErrNeedRows = errors.New("model: cross-products are too ill-conditioned; fit the rows themselves")
+
+// Term is one feature's part in a dependence.
+type Term struct {
+	Coefficient float64
+	Feature     string
+}
+
+// Dependence is a feature that others give exactly: Feature = Constant + Σ Terms.
+type Dependence struct {
+	Feature  string
+	Terms    []Term
+	Constant float64
+}
+
+// String writes the dependence as an equation, coefficients to 4 digits, the
+// constant left out when it is negligible.
+func (d Dependence) String() string {
+	var b strings.Builder
+	b.WriteString(d.Feature + " =")
+	for k, t := range d.Terms {
+		sign := "+"
+		if t.Coefficient < 0 {
+			sign = "−"
+		}
+		if k > 0 || sign == "−" {
+			b.WriteString(" " + sign)
+		}
+		b.WriteString(" ")
+		if c := strconv.FormatFloat(math.Abs(t.Coefficient), 'g', 4, 64); c != "1" {
+			b.WriteString(c + "·")
+		}
+		b.WriteString(t.Feature)
+	}
+	if d.Constant != 0 {
+		fmt.Fprintf(&b, " %+.4g", d.Constant)
+	}
+	return b.String()
+}
+
+// RankError says that features determine each other exactly, so that their
+// separate coefficients do not exist.
+type RankError struct {
+	Kind           string
+	Rank, Features int
+	Dependences    []Dependence
+}
+
+func (e *RankError) Error() string {
+	parts := make([]string, len(e.Dependences))
+	for i, d := range e.Dependences {
+		parts[i] = d.String()
+	}
+	return fmt.Sprintf("%s: found rank %d of %d features (%s), expected features that do not determine each other; leave one of each equation out, or use ridge or pls",
+		e.Kind, e.Rank, e.Features, strings.Join(parts, "; "))
+}
+
+// NoVarianceError names features, or the response, that have the same value in
+// every row (or differ by no more than rounding).
+type NoVarianceError struct {
+	Kind     string
+	Features []string
+	Response string // empty when the response varies
+}
+
+func (e *NoVarianceError) Error() string {
+	if e.Response != "" {
+		return fmt.Sprintf("%s: found the same %s in every row, expected a response that varies; measure lots that differ", e.Kind, e.Response)
+	}
+	return fmt.Sprintf("%s: found no variation in %s, expected features that differ between rows; leave them out", e.Kind, strings.Join(e.Features, ", "))
+}
+
+// TooFewRowsError says how many training rows a method needs.
+type TooFewRowsError struct {
+	Kind       string
+	Rows, Need int
+}
+
+func (e *TooFewRowsError) Error() string {
+	return fmt.Sprintf("%s: found %d training rows, expected at least %d; measure more lots or use fewer features", e.Kind, e.Rows, e.Need)
+}
+
+// RangeError names a column whose figures cannot be squared safely: larger than
+// 1e100 or varying by less than 1e-100.
+type RangeError struct {
+	Column string
+	Value  float64
+}
+
+func (e *RangeError) Error() string {
+	return fmt.Sprintf("model: column %s: found a figure or spread of %.3g, expected between 1e-100 and 1e100; give the column in another unit", e.Column, e.Value)
+}
+
+// SettingError says which setting of a method was not possible.
+type SettingError struct{ Kind, Setting, Found, Want string }
+
+func (e *SettingError) Error() string {
+	return fmt.Sprintf("%s: %s: found %s, expected %s", e.Kind, e.Setting, e.Found, e.Want)
+}

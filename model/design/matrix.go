@@ -240,6 +240,30 @@ func (m *Matrix) WithFeatures(names []string) (*Matrix, error) {
 	return &c, nil
 }
 
+// WithColumn is m with one more feature, last; x has one figure a row. A feature
+// of that name that m has already is kept as it is. It returns the errors of New.
+func (m *Matrix) WithColumn(name string, x []float64) (*Matrix, error) {
+	if slices.Contains(m.features, name) {
+		return m, nil
+	}
+	if name == m.response {
+		return nil, &ShapeError{"features", name + ", the response", "another column"}
+	}
+	if len(x) != m.n {
+		return nil, &ShapeError{"feature " + name, fmt.Sprint(len(x)), fmt.Sprint(m.n, " rows")}
+	}
+	c := *m
+	c.p, c.features = m.p+1, append(slices.Clone(m.features), name)
+	c.x = make([]float64, 0, c.n*c.p)
+	for i, v := range x {
+		if !finite(v) {
+			return nil, &ValueError{i, m.lots[i], name, v}
+		}
+		c.x = append(append(c.x, m.Row(i)...), v)
+	}
+	return &c, nil
+}
+
 func pick[T any](from []T, rows []int) []T {
 	if from == nil {
 		return nil

@@ -100,6 +100,18 @@ func TestSubsetAndChoices(t *testing.T) {
 	if _, err := m.WithResponse("springiness", []float64{7, math.NaN(), 9}); err == nil {
 		t.Error("WithResponse took a NaN")
 	}
+	a, err := m.WithColumn("ash", []float64{0.4, 0.5, 0.6})
+	if err != nil || a.P() != 3 || m.P() != 2 || !slices.Equal(a.Row(1), []float64{2, 20, 0.5}) {
+		t.Errorf("WithColumn: %v, %v", a, err)
+	}
+	if same, err := m.WithColumn("peak", []float64{7, 7, 7}); err != nil || same != m {
+		t.Errorf("WithColumn of a feature that is there: %v", err)
+	}
+	for name, x := range map[string][]float64{"hardness": {1, 2, 3}, "short": {1}, "infinite": {1, math.Inf(1), 2}} {
+		if _, err := m.WithColumn(name, x); err == nil {
+			t.Errorf("WithColumn took %s", name)
+		}
+	}
 	if !slices.Equal(m.Column(1), []float64{10, 20, 30}) {
 		t.Errorf("Column: %v", m.Column(1))
 	}

@@ -3,8 +3,6 @@ package pasting
 import (
 	"math"
 	"slices"
-
-	"flourcast/finding"
 )
 
 // Ids of the features, in curve order: onset first. They are the columns of a
@@ -12,9 +10,9 @@ import (
 const (
 	PastingTemp       = "pasting_temp_C"
 	RiseRate          = "rise_rate_mPas_per_s"
-	Peak              = "peak_mPas"
 	PeakTime          = "peak_time_s"
 	PeakTemp          = "peak_temp_C"
+	Peak              = "peak_mPas"
 	Trough            = "trough_mPas"
 	BreakdownDrop     = "breakdown_mPas"
 	Final             = "final_mPas"
@@ -22,12 +20,12 @@ const (
 	SetbackFromPeak   = "setback_peak_mPas"
 )
 
-var ids = []string{PastingTemp, RiseRate, Peak, PeakTime, PeakTemp, Trough, BreakdownDrop, Final, SetbackFromTrough, SetbackFromPeak}
+var ids = []string{PastingTemp, RiseRate, PeakTime, PeakTemp, Peak, Trough, BreakdownDrop, Final, SetbackFromTrough, SetbackFromPeak}
 
 // IDs lists the features in curve order.
 func IDs() []string { return slices.Clone(ids) }
 
-// Value is one feature.
+// Value is one feature, in the glossary's unit.
 type Value struct {
 	ID    string
 	Value float64
@@ -37,20 +35,24 @@ type Value struct {
 // feature that was not reached is absent. The zero value has none and is not OK.
 type Features struct {
 	values map[string]float64
-	ok     bool
+	times  map[string]float64 // of features read at a moment of a curve
+	stages *Stages            // of a curve
 }
 
-// newFeatures is the one constructor. It keeps finite values of known ids and
-// works out what follows from them (see derive).
-func newFeatures(values map[string]float64, ok bool) Features {
-	kept := map[string]float64{}
+// newFeatures is the one constructor: it keeps finite values of known ids and
+// adds what follows from them.
+func newFeatures(f found) Features {
+	out := Features{values: map[string]float64{}, times: f.times}
 	for _, id := range ids {
-		if v, has := values[id]; has && !math.IsNaN(v) && !math.IsInf(v, 0) {
-			kept[id] = v
+		if v, ok := f.values[id]; ok && !math.IsNaN(v) && !math.IsInf(v, 0) {
+			out.values[id] = v
 		}
 	}
-	derive(kept)
-	return Features{kept, ok && len(kept) > 0}
+	fillIn(out.values)
+	if f.stages != (Stages{}) {
+		out.stages = &f.stages
+	}
+	return out
 }
 
 // Get is the feature with the id, in the glossary's unit, and whether it is there.
@@ -70,37 +72,35 @@ func (f Features) Values() []Value {
 	return out
 }
 
-// OK reports whether the run may be used at all; the findings say why not.
-func (f Features) OK() bool { return f.ok }
+// OK reports whether the run may be used: it has features and was not refused.
+// The findings that came with it say why not.
+func (f Features) OK() bool { return len(f.values) > 0 }
 
-// Breakdown is peak − trough, mPa·s; never negative when the trough is the
-// lowest point after the peak. Definition: AACC 76-21 and ICC 162, from memory.
+// TimeOf is the moment of the curve, s, at which a feature was read, for marks
+// on its picture; false for differences, and for values without a curve.
+func (f Features) TimeOf(id string) (float64, bool) {
+	t, ok := f.times[id]
+	return t, ok
+}
+
+// Stages are the stages of the run; false for values without a curve.
+func (f Features) Stages() (Stages, bool) {
+	if f.stages == nil {
+		return Stages{}, false
+	}
+	return *f.stages, true
+}
+
+// Breakdown is peak − trough, mPa·s: what the hot, sheared paste loses; never
+// negative when the trough is the lowest point after the peak. Definition:
+// AACC 76-21 and ICC 162, from memory.
 func Breakdown(peak, trough float64) float64 { return peak - trough }
 
 // SetbackTrough is final − trough, mPa·s, the setback counted from the trough.
-// Definition: AACC 76-21 and ICC 162, from memory.
+// Definition: AACC 76-21 and ICC 162, from memory; wheat convention.
 func SetbackTrough(final, trough float64) float64 { return final - trough }
 
 // SetbackPeak is final − peak, mPa·s, the setback counted from the peak;
-// negative when the cold paste stays thinner than the peak. Convention of rice
-// work: Cuevas, Domingo & Sreenivasulu 2018, Rice 11:56.
+// negative when the cold paste stays thinner than the peak. Rice convention:
+// Cuevas, Domingo & Sreenivasulu 2018, Rice 11:56.
 func SetbackPeak(final, peak float64) float64 { return final - peak }
-
-func derive(v map[string]float64) {
-	peak, hasPeak := v[Peak]
-	trough, hasTrough := v[Trough]
-	final, hasFinal := v[Final]
-	set := func(id string, has bool, value float64) {
-		if _, given := v[id]; !given && has {
-			v[id] = value
-		}
-	}
-	set(BreakdownDrop, hasPeak && hasTrough, Breakdown(peak, trough))
-	set(SetbackFromTrough, hasFinal && hasTrough, SetbackTrough(final, trough))
-	set(SetbackFromPeak, hasFinal && hasPeak, SetbackPeak(final, peak))
-}
-
-// FromValues takes feature values without a curve.
-func FromValues(values map[string]float64) (Features, finding.List) {
-	return newFeatures(values, true), nil
-}

@@ -58,30 +58,39 @@ func both(t, y []float64, window float64) (value, slope []float64) {
 	low, high := 0, 0
 	for i := range n {
 		low, high = reach(t, i, window/2, low, high)
-		value[i], slope[i] = parabola(t[low:high], y[low:high], t[i])
+		p := fit(t[low:high], y[low:high], t[i])
+		value[i], slope[i] = p.Value, p.Slope
 	}
 	return value, slope
 }
 
+// Window is the half-open range of points that Values and Slope use at point i.
+// It panics when i is not a point of t.
+func Window(t []float64, i int, window float64) (low, high int) {
+	if i < 0 || i >= len(t) {
+		panic("smooth: Window around a point that is not there")
+	}
+	return reach(t, i, window/2, i, i+1)
+}
+
 // reach returns the half-open range of points within half of t[i], widened to
-// the MinPoints nearest. low and high are the range of the point before.
+// the MinPoints nearest. It looks from the range low…high of a point nearby.
 func reach(t []float64, i int, half float64, low, high int) (int, int) {
-	const slack = 1e-9 // a window edge that falls on a point takes it in spite of rounding
-	for low < i && t[i]-t[low] > half*(1+slack) {
+	half *= 1 + 1e-9 // a point on the window's edge counts in spite of rounding
+	low, high = min(low, i), max(high, i+1)
+	for low < i && t[i]-t[low] > half {
 		low++
 	}
-	for low > 0 && t[i]-t[low-1] <= half*(1+slack) {
+	for low > 0 && t[i]-t[low-1] <= half {
 		low--
 	}
-	high = max(high, i+1)
-	for high < len(t) && t[high]-t[i] <= half*(1+slack) {
-		high++
-	}
-	for high > i+1 && t[high-1]-t[i] > half*(1+slack) {
+	for high > i+1 && t[high-1]-t[i] > half {
 		high--
 	}
-	want := min(MinPoints, len(t))
-	for high-low < want {
+	for high < len(t) && t[high]-t[i] <= half {
+		high++
+	}
+	for want := min(MinPoints, len(t)); high-low < want; {
 		switch {
 		case low == 0:
 			high++
@@ -96,14 +105,18 @@ func reach(t []float64, i int, half float64, low, high int) (int, int) {
 	return low, high
 }
 
-// At fits one parabola to all of t, y and returns its value and slope at the
-// time at. With two distinct times it fits a line, with one the mean. It panics
+// Parabola is y ≈ Value + Slope·d + Curvature·d², d being the distance from the
+// point it was fitted around.
+type Parabola struct{ Value, Slope, Curvature float64 }
+
+// Fit lays one parabola through all of t, y by least squares, around the time
+// at. Through two distinct times it is a line, through one the mean. It panics
 // when t is empty or lengths differ.
-func At(t, y []float64, at float64) (value, slope float64) {
+func Fit(t, y []float64, at float64) Parabola {
 	if len(t) == 0 || len(t) != len(y) {
-		panic("smooth: At needs as many times as values, and at least one")
+		panic("smooth: Fit needs as many times as values, and at least one")
 	}
-	return parabola(t, y, at)
+	return fit(t, y, at)
 }
 
 // Line fits a straight line to all of t, y and returns its value at the time at
@@ -133,45 +146,44 @@ func Line(t, y []float64, at float64) (value, slope float64) {
 	return my - slope*mt, slope
 }
 
-// parabola is least squares with the basis 1, d, d² made orthogonal over the
-// window (d = t − centre), which keeps it well conditioned on any grid.
-func parabola(t, y []float64, at float64) (value, slope float64) {
+// fit is least squares with the basis 1, d, d² made orthogonal over the window,
+// which keeps it well conditioned on any grid.
+func fit(t, y []float64, at float64) Parabola {
 	n := float64(len(t))
-	var mean, my float64
+	var centre, level float64
 	for k := range t {
-		mean += t[k] - at
-		my += y[k]
+		centre += t[k] - at
+		level += y[k]
 	}
-	mean, my = mean/n, my/n // centre of the window, seen from at
-	var s2, s3, sy1 float64
+	centre, level = centre/n, level/n // centre of the window, seen from at
+	var s2, s3, s4, sy float64
 	for k := range t {
-		d := t[k] - at - mean
+		d := t[k] - at - centre
 		s2 += d * d
 		s3 += d * d * d
-		sy1 += d * (y[k] - my)
+		s4 += d * d * d * d
+		sy += d * (y[k] - level)
 	}
 	if !(s2 > 0) {
-		return my, 0
+		return Parabola{Value: level}
 	}
-	b1 := sy1 / s2
-	// second basis function: q(d) = d² − (s3/s2)·d − s2/n
-	skew, level := s3/s2, s2/n
-	var qq, qy, size float64
+	line := sy / s2
+	p := Parabola{Value: level - line*centre, Slope: line}
+	// The second basis function is q(d) = d² − skew·d − s2/n.
+	skew := s3 / s2
+	var qq, qy float64
 	for k := range t {
-		d := t[k] - at - mean
-		q := d*d - skew*d - level
+		d := t[k] - at - centre
+		q := d*d - skew*d - s2/n
 		qq += q * q
-		qy += q * (y[k] - my)
-		size += d * d * d * d
+		qy += q * (y[k] - level)
 	}
-	value, slope = my-b1*mean, b1
-	if qq > 1e-12*size { // fewer than three distinct times leave a line
-		b2 := qy / qq
-		d := -mean
-		value += b2 * (d*d - skew*d - level)
-		slope += b2 * (2*d - skew)
+	if qq > 1e-12*s4 { // fewer than three distinct times leave the line
+		p.Curvature = qy / qq
+		p.Value += p.Curvature * (centre*centre + skew*centre - s2/n)
+		p.Slope -= p.Curvature * (2*centre + skew)
 	}
-	return value, slope
+	return p
 }
 
 // Noise estimates the standard deviation of independent noise on y, in units of

@@ -1,0 +1,61 @@
+# flourcast: the job in two commands
+#   make demo    an invented mill's files through the whole job; prints where the report is
+#   make check   gofmt, vet, staticcheck and all tests with the race detector (what CI runs)
+# For developers:
+#   make test    all tests, no root, no race detector
+#   make long    check, plus minutes of fuzzing and the benchmarks
+#   make build   bin/flourcast
+
+SHELL      := /bin/bash
+.SHELLFLAGS := -eu -o pipefail -c
+GO         ?= go
+FUZZTIME   ?= 60s
+
+.PHONY: demo check test long build fmt vet lint gcc fuzz bench
+
+demo: build
+	rm -rf demo-mill
+	bin/flourcast demo demo-mill
+
+build:
+	$(GO) build -trimpath -o bin/flourcast ./cmd/flourcast
+
+check: gcc fmt vet lint
+	CGO_ENABLED=1 $(GO) test -race ./...
+
+test:
+	$(GO) test ./...
+
+long: check fuzz bench
+
+fmt:
+	@unformatted="$$(gofmt -l $$(git ls-files '*.go'))"; \
+	if [ -n "$$unformatted" ]; then echo "gofmt would change:"; echo "$$unformatted"; exit 1; fi
+
+vet:
+	$(GO) vet ./...
+
+lint:
+	$(GO) tool staticcheck ./...
+
+# The race detector needs a C compiler.
+gcc:
+	@if ! command -v gcc >/dev/null; then \
+	  if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+	    apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq gcc libc6-dev >/dev/null; \
+	  else \
+	    echo "make check needs gcc for the race detector: install it (Debian: apt-get install gcc libc6-dev), or run 'make test'"; exit 1; \
+	  fi; \
+	fi
+
+# Every fuzz target in turn, FUZZTIME each.
+fuzz:
+	@for dir in $$($(GO) list -f '{{.Dir}}' ./...); do \
+	  for name in $$(grep -hoE '^func Fuzz[A-Za-z0-9_]+' $$dir/*_test.go 2>/dev/null | sed 's/func //'); do \
+	    echo "fuzzing $$name in $${dir#$(CURDIR)/} for $(FUZZTIME)"; \
+	    $(GO) test -run '^$$' -fuzz "^$$name\$$" -fuzztime $(FUZZTIME) $$dir; \
+	  done; \
+	done
+
+bench:
+	$(GO) test -run '^$$' -bench . -benchmem ./...

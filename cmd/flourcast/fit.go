@@ -1,0 +1,136 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"strconv"
+
+	"flourcast/dataset"
+	"flourcast/eval/direction"
+	"flourcast/eval/verdict"
+	"flourcast/finding"
+	"flourcast/model"
+	"flourcast/report"
+	"flourcast/study"
+
+	"github.com/spf13/cobra"
+)
+
+func (a *app) fitCommand() *cobra.Command {
+	var (
+		q                             study.FitRequest
+		files                         inputFlags
+		components, lambda, scale     string
+		rulesFile, thresholdFile, out string
+	)
+	c := &cobra.Command{
+		Use:   "fit TABLE.csv --response COL --kind mean|ols|ridge|pls",
+		Short: "Fit a model, cross-validate it by lot, check it, and give the verdict",
+		Long: `fit takes the table that join wrote, or any CSV whose first column (or the one
+named by --group) names the lot. Lots are never split over folds. Scaling and
+the choice of components or penalty happen inside each training part.`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			var err error
+			if q.Components, err = parseComponents(components); err != nil {
+				return err
+			}
+			if q.Lambda, err = parseLambda(lambda); err != nil {
+				return err
+			}
+			q.Scaling = model.Scaling(scale)
+			if _, q.Methods, err = files.load(); err != nil {
+				return err
+			}
+			if q.Rules, q.RuleFindings, err = readRules(rulesFile); err != nil {
+				return err
+			}
+			if q.Thresholds, err = readThresholds(thresholdFile); err != nil {
+				return err
+			}
+			q.File, q.Out = args[0], out
+			if q.Table, q.TableFindings, err = dataset.ReadTable(args[0]); err != nil {
+				return err
+			}
+			res, err := study.Fit(c.Context(), a.env(), q)
+			if err != nil {
+				return err
+			}
+			if err := a.show(res, func() report.Document { return report.Fit(res) }); err != nil {
+				return err
+			}
+			return a.strictly(!res.Card.Verdict.Fit(), "the model is "+string(res.Card.Verdict.Standing))
+		},
+	}
+	fl := c.Flags()
+	fl.StringVar(&q.Response, "response", "", "column to predict")
+	fl.StringSliceVar(&q.Features, "features", nil, "columns to predict from (default: pasting features and composition, else all numeric columns)")
+	fl.StringVar(&q.Kind, "kind", "", "kind of model: mean, ols, ridge, pls")
+	fl.StringVar(&components, "components", "auto", "number of PLS components, or auto")
+	fl.StringVar(&lambda, "lambda", "auto", "ridge penalty, or auto")
+	fl.StringVar(&scale, "scale", string(model.ScaleUnit), "unit: features to SD 1; none: centred only")
+	fl.StringVar(&q.Product, "product", "", "use only rows of this product")
+	fl.StringVar(&q.Method, "method", "", "use only this pasting method")
+	fl.StringVar(&q.Folds, "folds", "lot", "lot, k=N, loo, year, supplier, column=NAME")
+	fl.StringVar(&q.Group, "group", "", "column that names the lot (default: the first)")
+	fl.IntVar(&q.Repeats, "repeats", 10, "repeats of the cross-validation with other folds")
+	fl.IntVar(&q.Permutations, "permutations", 999, "permutations of the test against chance; 0 leaves it out")
+	fl.StringVar(&rulesFile, "rules", "", "the laboratory's own direction rules (CSV), beside the built-in ones")
+	fl.StringVar(&thresholdFile, "thresholds", "", "the laboratory's own thresholds of the verdict (JSON)")
+	fl.StringVar(&q.Override, "override", "", "reason for using a model although an established direction is contradicted; printed with every forecast")
+	fl.StringVarP(&out, "output", "o", "", "model file to write (JSON)")
+	for _, name := range []string{"response", "kind"} {
+		_ = c.MarkFlagRequired(name) // both were defined above
+	}
+	fl.StringArrayVar(&files.methodFiles, "method-file", nil, "the laboratory's own method (TOML); may be repeated")
+	a.seedFlag(c)
+	a.strictFlag(c, "the model is not fit for use")
+	return c
+}
+
+// parseComponents reads a number of components; auto is 0.
+func parseComponents(text string) (int, error) {
+	if text == "auto" {
+		return 0, nil
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil || n < 1 {
+		return 0, &usageError{fmt.Sprintf("--components: found %q, expected a number from 1, or auto", text)}
+	}
+	return n, nil
+}
+
+// parseLambda reads a ridge penalty; auto is nil.
+func parseLambda(text string) (*float64, error) {
+	if text == "auto" {
+		return nil, nil
+	}
+	v, err := strconv.ParseFloat(text, 64)
+	if err != nil || !(v >= 0) || v > 1e300 {
+		return nil, &usageError{fmt.Sprintf("--lambda: found %q, expected a number from 0, or auto", text)}
+	}
+	return &v, nil
+}
+
+func readRules(path string) ([]direction.Rule, finding.List, error) {
+	if path == "" {
+		return nil, nil, nil
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, nil, err
+	}
+	return direction.ReadRules(path, data)
+}
+
+func readThresholds(path string) (*verdict.Thresholds, error) {
+	if path == "" {
+		return nil, nil
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	t, err := verdict.ReadThresholds(path, data)
+	return &t, err
+}

@@ -1,0 +1,53 @@
+package main
+
+import (
+	"flourcast/forecast"
+	"flourcast/report"
+	"flourcast/study"
+
+	"github.com/spf13/cobra"
+)
+
+func (a *app) forecastCommand() *cobra.Command {
+	var (
+		q     study.ForecastRequest
+		files inputFlags
+		spec  string
+	)
+	c := &cobra.Command{
+		Use:   "forecast MODEL.json FILE...",
+		Short: "Forecast new lots from their curves, with an interval and a decision",
+		Long: `forecast reads curves, pasting values or a table, and gives each lot a value, an
+interval, whether it lies inside what the model was calibrated on, and, with a
+spec, accept, hold or reject. It supports a decision; it releases nothing.`,
+		Args: cobra.MinimumNArgs(2),
+		RunE: func(c *cobra.Command, args []string) error {
+			var err error
+			if q.Map, q.Methods, err = files.load(); err != nil {
+				return err
+			}
+			if spec != "" {
+				s, err := forecast.ParseSpec(spec)
+				if err != nil {
+					return &usageError{"--spec: " + err.Error()}
+				}
+				q.Spec = &s
+			}
+			q.Model, q.Paths = args[0], args[1:]
+			res, err := study.Forecast(c.Context(), a.env(), q)
+			if err != nil {
+				return err
+			}
+			if err := a.show(res, func() report.Document { return report.Forecast(res) }); err != nil {
+				return err
+			}
+			return a.strictly(res.Short() || res.Refused > 0, "a lot was held or rejected, or a row refused")
+		},
+	}
+	files.add(c)
+	c.Flags().StringVar(&q.Lots, "lots", "", "lots file, for models that use flour analysis such as protein")
+	c.Flags().StringVar(&spec, "spec", "", "limits of the response: 'hardness_N=3.2..4.0', '3.2..' or '..4.0'")
+	c.Flags().Float64Var(&q.Level, "level", 0.90, "level of the interval")
+	a.strictFlag(c, "a lot is held or rejected")
+	return c
+}

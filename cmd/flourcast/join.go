@@ -1,0 +1,56 @@
+package main
+
+import (
+	"flourcast/report"
+	"flourcast/study"
+
+	"github.com/spf13/cobra"
+)
+
+func (a *app) joinCommand() *cobra.Command {
+	var q study.JoinRequest
+	var files inputFlags
+	c := &cobra.Command{
+		Use:   "join --lots F [--runs F] --curves F... [--pasting F] [--texture F] [--bakes F] -o TABLE.csv",
+		Short: "Join curves, texture and bake results lot by lot into one table",
+		Long: `join reads a laboratory's files and writes one table: a row for each lot and
+product, features by method, replicates as mean, n, SD and standard error.
+Every row read is accepted, waiting (its lot or run is not known yet) or
+refused with the reason; nothing is dropped silently.`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			var err error
+			if q.Files.Map, q.Files.Methods, err = files.load(); err != nil {
+				return err
+			}
+			if len(q.Files.Lots) == 0 {
+				return &usageError{"join needs --lots"}
+			}
+			if len(q.Files.Curves) == 0 && len(q.Files.Pasting) == 0 {
+				return &usageError{"join needs --curves or --pasting"}
+			}
+			res, err := study.Join(c.Context(), a.env(), q)
+			if err != nil {
+				return err
+			}
+			if err := a.show(res, func() report.Document { return report.Join(res) }); err != nil {
+				return err
+			}
+			return a.strictly(res.Refused > 0, "rows were refused")
+		},
+	}
+	files.add(c)
+	fl := c.Flags()
+	fl.StringArrayVar(&q.Files.Lots, "lots", nil, "lots file; may be repeated")
+	fl.StringArrayVar(&q.Files.Runs, "runs", nil, "runs file")
+	fl.StringArrayVar(&q.Files.Curves, "curves", nil, "curve files")
+	fl.StringArrayVar(&q.Files.Pasting, "pasting", nil, "feature values without curves")
+	fl.StringArrayVar(&q.Files.Texture, "texture", nil, "texture readings")
+	fl.StringArrayVar(&q.Files.Bakes, "bakes", nil, "bake results")
+	fl.StringVar(&q.Files.Method, "method", "", "method of curves whose file does not name it")
+	fl.StringSliceVar(&q.Pool, "pool", nil, "fields that may differ between pooled runs: instrument, water …")
+	fl.StringVarP(&q.Out, "output", "o", "", "table to write (CSV)")
+	_ = c.MarkFlagRequired("output") // the flag was defined on the line above
+	a.strictFlag(c, "a row is refused")
+	return c
+}

@@ -1,0 +1,41 @@
+package main
+
+import "strings"
+
+// fileLists are the flags that take several files in a row, by command:
+// `--curves may.csv june.csv` is `--curves may.csv --curves june.csv`, so that a
+// shell's pattern (--curves raw/curves-*.csv) works.
+var fileLists = map[string][]string{
+	"join":   {"--lots", "--runs", "--curves", "--pasting", "--texture", "--bakes"},
+	"report": {"--curves"},
+}
+
+// expandLists repeats a list flag before each further file behind it. The other
+// arguments stay as they are.
+func expandLists(args []string) []string {
+	if len(args) == 0 {
+		return args
+	}
+	lists := fileLists[args[0]]
+	var out []string
+	open := "" // the list flag whose files we are in
+	first := false
+	for _, arg := range args {
+		switch {
+		case strings.HasPrefix(arg, "-"):
+			open = ""
+			name, _, valued := strings.Cut(arg, "=")
+			for _, l := range lists {
+				if name == l {
+					open, first = l, !valued
+				}
+			}
+		case open != "" && !first:
+			out = append(out, open)
+		default:
+			first = false
+		}
+		out = append(out, arg)
+	}
+	return out
+}

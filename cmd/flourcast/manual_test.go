@@ -1,0 +1,177 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+var update = flag.Bool("update", false, "rewrite goldens and the manual's output; the run still fails where something changed")
+
+// manuals are the texts whose `$ flourcast …` blocks are run. The blocks of one
+// text run one after the other in one empty folder.
+func manuals(t *testing.T) []string {
+	t.Helper()
+	found, err := filepath.Glob(filepath.Join(moduleRoot, "docs", "*.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return append([]string{filepath.Join(moduleRoot, "README.md")}, found...)
+}
+
+// TestManualIsTrue runs every command of the manual and compares what it prints
+// with what the manual says. A line of only "…" stands for any lines.
+func TestManualIsTrue(t *testing.T) {
+	commands := 0
+	for _, path := range manuals(t) {
+		abs, err := filepath.Abs(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text, err := os.ReadFile(abs)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !bytes.Contains(text, []byte("\n$ flourcast ")) {
+			continue
+		}
+		t.Run(filepath.Base(path), func(t *testing.T) {
+			t.Chdir(t.TempDir())
+			t.Setenv("SOURCE_DATE_EPOCH", "1767225600")
+			rewritten, n := runManual(t, string(text))
+			commands += n
+			if *update && rewritten != string(text) {
+				if err := os.WriteFile(abs, []byte(rewritten), 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+		})
+	}
+	if commands < 5 {
+		t.Errorf("%d commands in the manual, expected at least 5: did the blocks lose their form?", commands)
+	}
+}
+
+// runManual runs the console blocks of a text and returns the text with the
+// real output in place.
+func runManual(t *testing.T, text string) (string, int) {
+	t.Helper()
+	var out []string
+	lines := strings.Split(text, "\n")
+	n := 0
+	for i := 0; i < len(lines); i++ {
+		out = append(out, lines[i])
+		if lines[i] != "```console" {
+			continue
+		}
+		for i++; i < len(lines) && lines[i] != "```"; {
+			command := lines[i]
+			args, ok := strings.CutPrefix(command, "$ flourcast ")
+			if !ok {
+				t.Fatalf("line %d: a console block starts with %q, expected $ flourcast …", i+1, command)
+			}
+			var want []string
+			for i++; i < len(lines) && lines[i] != "```" && !strings.HasPrefix(lines[i], "$ "); i++ {
+				want = append(want, lines[i])
+			}
+			n++
+			got, code := runCommand(t, args)
+			// A last line "exit code N" tells that the command ends with N.
+			wantCode := 0
+			if len(want) > 0 {
+				if _, err := fmt.Sscanf(want[len(want)-1], "(exit code %d)", &wantCode); err == nil {
+					want = want[:len(want)-1]
+				}
+			}
+			if code != wantCode {
+				t.Errorf("$ flourcast %s: exit code %d, the manual says %d", args, code, wantCode)
+			}
+			if !matches(got, want) {
+				t.Errorf("$ flourcast %s\nprints:\n%s\nthe manual says:\n%s", args, strings.Join(got, "\n"), strings.Join(want, "\n"))
+				want = got
+			}
+			out = append(append(out, command), want...)
+			if wantCode != 0 {
+				out = append(out, fmt.Sprintf("(exit code %d)", wantCode))
+			}
+		}
+		out = append(out, "```")
+	}
+	return strings.Join(out, "\n"), n
+}
+
+func runCommand(t *testing.T, line string) (lines []string, code int) {
+	t.Helper()
+	var stdout, stderr bytes.Buffer
+	code = run(context.Background(), words(t, line), nil, &stdout, &stderr)
+	text := strings.TrimRight(stdout.String()+stderr.String(), "\n")
+	if text == "" {
+		return nil, code
+	}
+	lines = strings.Split(text, "\n")
+	for i := range lines {
+		lines[i] = strings.TrimRight(lines[i], " ")
+	}
+	return lines, code
+}
+
+// words splits a command line at spaces; single quotes keep words together and
+// a * is expanded as a shell would.
+func words(t *testing.T, line string) []string {
+	t.Helper()
+	var out []string
+	for i, part := range strings.Split(line, "'") {
+		if i%2 == 1 {
+			out = append(out, part)
+			continue
+		}
+		for _, word := range strings.Fields(part) {
+			if !strings.Contains(word, "*") {
+				out = append(out, word)
+				continue
+			}
+			files, err := filepath.Glob(word)
+			if err != nil || len(files) == 0 {
+				t.Fatalf("%s matches no file (%v)", word, err)
+			}
+			out = append(out, files...)
+		}
+	}
+	return out
+}
+
+// matches compares lines; a wanted line "…" takes any number of lines.
+func matches(got, want []string) bool {
+	if len(want) == 0 {
+		return len(got) == 0
+	}
+	if strings.TrimSpace(want[0]) == "…" {
+		for i := 0; i <= len(got); i++ {
+			if matches(got[i:], want[1:]) {
+				return true
+			}
+		}
+		return false
+	}
+	return len(got) > 0 && got[0] == strings.TrimRight(want[0], " ") && matches(got[1:], want[1:])
+}
+
+func TestManualCheckSeesAFalseLine(t *testing.T) {
+	cases := []struct {
+		got, want string
+		ok        bool
+	}{
+		{"a b c", "a b c", true}, {"a b c", "a … c", true}, {"a b c", "…", true}, {"a b c", "a …", true}, {"", "…", true},
+		{"a b c", "a c", false}, {"a b", "a b c", false}, {"a b c", "… b", false}, {"a", "", false},
+	}
+	for _, c := range cases {
+		if matches(strings.Fields(c.got), strings.Fields(c.want)) != c.ok {
+			t.Errorf("%q against %q: want %v", c.got, c.want, c.ok)
+		}
+	}
+}

@@ -1,0 +1,28 @@
+package main
+
+import (
+	"flourcast/report"
+	"flourcast/study"
+
+	"github.com/spf13/cobra"
+)
+
+func (a *app) verdictCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "verdict MODEL.json",
+		Short: "Say whether a model may be trusted, with every check and its cure",
+		Args:  cobra.ExactArgs(1),
+		RunE: func(_ *cobra.Command, args []string) error {
+			res, err := study.ReadVerdict(args[0])
+			if err != nil {
+				return err
+			}
+			if err := a.show(res, func() report.Document { return report.Verdict(res) }); err != nil {
+				return err
+			}
+			return a.strictly(!res.Verdict.Fit(), "the model is "+string(res.Verdict.Standing))
+		},
+	}
+	a.strictFlag(c, "the model is not fit for use")
+	return c
+}

@@ -1,0 +1,202 @@
+// Package card owns the model file: everything that a forecast, a verdict or a
+// report needs to know of a fitted model, in one versioned JSON file.
+//
+//  1. A Card is filled by the study that fitted the model.
+//  2. Encode stamps it with the SHA-256 of its own content.
+//  3. Decode checks schema, hash and every part before anything is used.
+//
+// It refuses a schema that it does not know, an unknown field, a changed byte,
+// and figures that are not finite. It never repairs a file.
+package card
+
+import (
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"flourcast/dataset/trait"
+	"flourcast/eval/direction"
+	"flourcast/eval/domain"
+	"flourcast/eval/interval"
+	"flourcast/eval/verdict"
+	"flourcast/finding"
+	"flourcast/model"
+	"flourcast/model/catalog"
+)
+
+// Schema is the version of model files that this program writes. A file of
+// another version is refused, never guessed at.
+const Schema = "flourcast.model/1"
+
+// Source says which table the model was fitted on.
+type Source struct {
+	File   string `json:"file"`
+	SHA256 string `json:"sha256"` // of the table in canonical CSV
+	Rows   int    `json:"rows"`
+}
+
+// Row is one calibration row: its features in the order of Card.Features, in
+// the units of their names; the response measured, and predicted by models that
+// never saw the row's lot (mean over repeats).
+type Row struct {
+	Lot        string    `json:"lot"`
+	CropYear   string    `json:"crop_year,omitempty"`
+	X          []float64 `json:"x"`
+	Measured   float64   `json:"measured"`
+	Predicted  float64   `json:"predicted"`
+	MeasuredSE *float64  `json:"measured_se,omitempty"`
+}
+
+// Prediction is an out-of-fold prediction of one row, in response units.
+type Prediction struct {
+	Lot       string  `json:"lot"`
+	Measured  float64 `json:"measured"`
+	Predicted float64 `json:"predicted"`
+}
+
+// Step is the cross-validated error of one model of the path, the choice not
+// nested: RMSECV in response units, Q² against the mean on the same folds.
+type Step struct {
+	Label  string  `json:"label"` // "3 components", "lambda 0.1"
+	Value  float64 `json:"value"` // components or lambda
+	RMSECV float64 `json:"rmsecv"`
+	Q2     float64 `json:"q2"`
+}
+
+// CV is how the model did on lots that it had not seen. When components or
+// penalty were chosen, RMSECV, Q2 and Predictions come from folds in which the
+// choice was made anew inside the training part.
+type CV struct {
+	Scheme  string  `json:"scheme"`
+	Repeats int     `json:"repeats"`
+	Nested  bool    `json:"nested"`
+	RMSECV  float64 `json:"rmsecv"`
+	Q2      float64 `json:"q2"`
+	// RMSECVByComponents has one figure a number of components, the first for
+	// one component; empty for kinds of model without components.
+	RMSECVByComponents []float64    `json:"rmsecv_by_components"`
+	Path               []Step       `json:"path"`
+	Predictions        []Prediction `json:"predictions"`
+}
+
+// Permutation is the test against chance: P = (Better+1)/(Permutations+1).
+type Permutation struct {
+	P            float64 `json:"p"`
+	Better       int     `json:"better"`
+	Permutations int     `json:"permutations"`
+}
+
+// Comparison is a paired comparison of two sets of out-of-fold errors on the
+// same folds: the gain in mean squared error as a share of the baseline's,
+// with its bootstrap interval over lots.
+type Comparison struct {
+	Against string  `json:"against"`
+	Q2      float64 `json:"q2"`      // of the baseline
+	Q2With  float64 `json:"q2_with"` // of the model compared
+	Gain    float64 `json:"gain"`    // Q2With − Q2
+	Low     float64 `json:"low"`
+	High    float64 `json:"high"`
+	Level   float64 `json:"level"`
+}
+
+// Group is leave-one-group-out: how the model did on a whole crop year (or
+// supplier) that it had not seen.
+type Group struct {
+	Name   string  `json:"name"`
+	Lots   int     `json:"lots"`
+	RMSEP  float64 `json:"rmsep"`
+	Bias   float64 `json:"bias"`   // mean of measured − predicted
+	Inside int     `json:"inside"` // lots inside their interval
+}
+
+// Years is leave-one-crop-year-out over all years: Q² pooled, and how many of
+// Lots lay inside the interval at Level.
+type Years struct {
+	Q2     float64 `json:"q2"`
+	Inside int     `json:"inside"`
+	Lots   int     `json:"lots"`
+	Level  float64 `json:"level"`
+	Groups []Group `json:"groups"`
+}
+
+// Card is the model file.
+type Card struct {
+	Schema  string    `json:"schema"`
+	Program string    `json:"program"`
+	Made    time.Time `json:"made"`
+	Notice  string    `json:"notice,omitempty"` // printed on top of everything made from the model
+	Source  Source    `json:"source"`
+
+	Product      string        `json:"product"`
+	Method       string        `json:"method"`
+	Solvent      trait.Solvent `json:"solvent"`
+	Response     string        `json:"response"`
+	ResponseKind string        `json:"response_kind"`
+	Features     []string      `json:"features"`
+
+	Kind         string             `json:"kind"`
+	Scaling      model.Scaling      `json:"scaling"`
+	Components   int                `json:"components"`
+	Lambda       *float64           `json:"lambda,omitempty"`
+	Intercept    float64            `json:"intercept"`
+	Coefficients map[string]float64 `json:"coefficients"` // in original units
+	Model        json.RawMessage    `json:"model"`        // catalog payload
+
+	Training    []Row              `json:"training"`
+	CV          CV                 `json:"cv"`
+	Permutation *Permutation       `json:"permutation,omitempty"`
+	Years       *Years             `json:"years,omitempty"`
+	Protein     *Comparison        `json:"beyond_protein,omitempty"`
+	Interval    *interval.Interval `json:"interval"`
+	Domain      *domain.Domain     `json:"domain"`
+	Directions  []direction.Answer `json:"directions"`
+	Relations   []Relation         `json:"relations"`
+	Verdict     verdict.Verdict    `json:"verdict"`
+	Thresholds  verdict.Thresholds `json:"thresholds"`
+	Findings    finding.List       `json:"findings"`
+
+	SHA256 string `json:"sha256"`
+}
+
+// Relation is the plain correlation of one feature with the response over the
+// calibration lots, with its 95 % Fisher interval, and the least-squares line
+// with the 95 % band of the mean response. All in the units of the names.
+type Relation struct {
+	Feature string   `json:"feature"`
+	N       int      `json:"n"`
+	R       float64  `json:"r"`
+	Low     *float64 `json:"low"`
+	High    *float64 `json:"high"`
+	// GivenProtein is the correlation with protein held constant, on the rows
+	// that have it.
+	GivenProtein *float64 `json:"given_protein,omitempty"`
+	Line         []Band   `json:"line"`
+	Points       []Point  `json:"points"`
+}
+
+// Band is the fitted line and its 95 % band at one value of a feature.
+type Band struct {
+	X    float64 `json:"x"`
+	Y    float64 `json:"y"`
+	Low  float64 `json:"low"`
+	High float64 `json:"high"`
+}
+
+// Point is one lot in a scatter.
+type Point struct {
+	Lot string  `json:"lot"`
+	X   float64 `json:"x"`
+	Y   float64 `json:"y"`
+}
+
+// Fitted decodes the model itself and checks that it has Features' length.
+func (c *Card) Fitted() (model.Fitted, error) {
+	f, err := catalog.Decode(c.Model)
+	if err != nil {
+		return nil, fmt.Errorf("model file: %w", err)
+	}
+	if p := len(f.Linear().Coefficients); p != len(c.Features) {
+		return nil, fmt.Errorf("model file: the model has %d coefficients, expected %d as in features", p, len(c.Features))
+	}
+	return f, nil
+}

@@ -1,0 +1,285 @@
+package study
+
+import (
+	"errors"
+	"slices"
+
+	"flourcast/dataset/method"
+	"flourcast/dataset/table"
+	"flourcast/dataset/trait"
+	"flourcast/eval"
+	"flourcast/eval/direction"
+	"flourcast/eval/fold"
+	"flourcast/eval/metric"
+	"flourcast/eval/verdict"
+	"flourcast/finding"
+	"flourcast/model"
+	"flourcast/model/catalog"
+	"flourcast/model/design"
+	"flourcast/stat/precision"
+	"flourcast/study/card"
+)
+
+const (
+	// leastInYear is how many lots make a crop year worth leaving out.
+	leastInYear = 5
+	// evidenceLevel is the level of every interval that a check rests on.
+	evidenceLevel = 0.95
+	// forecastLevel is the level at which intervals are checked on years left out.
+	forecastLevel = 0.90
+	// resamples of the paired comparison.
+	resamples = 1999
+	proteinID = "protein_pct"
+)
+
+// leaveYearsOut predicts each crop year from the others. It returns nil where
+// fewer than two years have enough lots.
+func (f *fit) leaveYearsOut() (*card.Years, error) {
+	years, ok := f.m.Grouping("crop_year")
+	if !ok || len(yearsWith(years, f.m.Lots(), leastInYear)) < 2 {
+		return nil, nil
+	}
+	known := f.m
+	var rows []int
+	for i, y := range years {
+		if y != "" {
+			rows = append(rows, i)
+		}
+	}
+	if len(rows) < f.m.N() {
+		known = f.m.Subset(rows)
+		years, _ = known.Grouping("crop_year")
+	}
+	plan, err := fold.ByValue("year", years)
+	if err != nil {
+		return nil, err
+	}
+	honest, err := f.judgeOn(f.fitter, known, plan)
+	if err != nil {
+		var few *model.TooFewRowsError
+		if errors.As(err, &few) {
+			return nil, nil // one year holds nearly all rows: not assessed
+		}
+		return nil, err
+	}
+	out := &card.Years{Q2: honest.Q2}
+	for _, y := range sortedDistinct(years) {
+		var e []float64
+		inside := 0
+		for i := range years {
+			if years[i] != y {
+				continue
+			}
+			e = append(e, known.Y()[i]-honest.Predicted[i])
+			p := f.domain.Place(known.Row(i))
+			low, high, err := f.interval.Around(honest.Predicted[i], p.Leverage, forecastLevel)
+			if err != nil {
+				return nil, err
+			}
+			if v := known.Y()[i]; low <= v && v <= high {
+				inside++
+			}
+		}
+		out.Groups = append(out.Groups, card.Group{Name: y, Lots: len(e), RMSEP: metric.RMSE(e), Bias: metric.Bias(e), Inside: inside})
+		out.Inside += inside
+		out.Lots += len(e)
+	}
+	out.Level = forecastLevel
+	return out, nil
+}
+
+// judgeOn cross-validates a fitter on a plan as the main validation did: with
+// the choice inside where something is chosen, else at the fixed step.
+func (f *fit) judgeOn(fitter model.Fitter, m *design.Matrix, plan fold.Plan) (*eval.Honest, error) {
+	if f.nested {
+		return eval.Nested(f.ctx, fitter, m, plan, f.env.Seed, f.env.Cores)
+	}
+	cv, err := eval.CrossValidate(f.ctx, fitter, m, plan, f.env.Cores)
+	if err != nil {
+		return nil, err
+	}
+	return eval.Fixed(cv, m, min(f.chosen, len(cv.RMSECV)-1)), nil
+}
+
+// beyondProtein compares the model, with protein among its features, against
+// protein alone on the same lots and folds. It returns nil where protein is not
+// known for every row, or is the only feature.
+func (f *fit) beyondProtein() (*card.Comparison, error) {
+	protein := make([]float64, f.m.N())
+	for k, row := range f.assembly.Rows {
+		v, ok := f.q.Table.Number(proteinID, row)
+		if !ok {
+			return nil, nil
+		}
+		protein[k] = v
+	}
+	if f.q.Kind == "mean" || (f.m.P() == 1 && f.m.Features()[0] == proteinID) || metric.SD(protein) == 0 {
+		return nil, nil
+	}
+	alone, err := f.m.WithColumn(proteinID, protein)
+	if err != nil {
+		return nil, err
+	}
+	both := alone
+	if alone, err = alone.WithFeatures([]string{proteinID}); err != nil {
+		return nil, err
+	}
+	ols, err := catalog.New("ols", catalog.Options{Scaling: model.ScaleUnit})
+	if err != nil {
+		return nil, err
+	}
+	mean, err := catalog.New("mean", catalog.Options{Scaling: model.ScaleUnit})
+	if err != nil {
+		return nil, err
+	}
+	base, err := f.judgeOn(ols, alone, f.plan)
+	if err != nil {
+		return nil, err
+	}
+	with := f.honest
+	if !slices.Contains(f.m.Features(), proteinID) {
+		if with, err = f.judgeOn(f.fitter, both, f.plan); err != nil {
+			return nil, err
+		}
+	}
+	zero, err := f.judgeOn(mean, alone, f.plan)
+	if err != nil {
+		return nil, err
+	}
+	g, err := eval.Compare(f.m.Y(), base.Predicted, with.Predicted, zero.Predicted, f.m.Lots(), evidenceLevel, resamples, f.env.Seed)
+	if err != nil {
+		var cannot *eval.CompareError
+		if errors.As(err, &cannot) {
+			return nil, nil
+		}
+		return nil, err
+	}
+	return &card.Comparison{Against: proteinID, Q2: g.Q2A, Q2With: g.Q2B, Gain: g.Value, Low: g.Low, High: g.High, Level: g.Level}, nil
+}
+
+// checkDirections puts the rules to every pasting feature of the rows used,
+// whether the model has it or not, one solvent at a time.
+func (f *fit) checkDirections() ([]direction.Answer, error) {
+	rules := append(slices.Clone(f.q.Rules), direction.Builtin()...)
+	kind := ""
+	if t, ok := trait.Lookup(f.m.Response()); ok {
+		kind = t.Kind
+	}
+	e := direction.Evidence{Product: f.assembly.Product, Solvent: f.assembly.Solvent, Response: f.m.Response(), Kind: kind,
+		Lots: f.m.Lots(), Y: f.m.Y(), Features: f.featureColumns()}
+	if p := f.column(proteinID); p != nil {
+		e.Protein = p
+	}
+	if years, ok := f.m.Grouping("crop_year"); ok {
+		e.Year = years
+	}
+	return direction.Check(f.ctx, rules, e, f.env.Seed, f.env.Cores)
+}
+
+// featureColumns are the numeric traits of the table that a direction may name,
+// on the rows used: pasting features and composition.
+func (f *fit) featureColumns() []direction.FeatureColumn {
+	var out []direction.FeatureColumn
+	for _, name := range f.q.Table.Columns() {
+		t, ok := trait.Lookup(name)
+		if _, companion := table.Companion(name); !ok || companion || (t.Role != trait.RoleFeature && t.Role != trait.RoleComposition) {
+			continue
+		}
+		if c := f.column(name); c != nil {
+			out = append(out, *c)
+		}
+	}
+	return out
+}
+
+// column is a numeric column of the table on the rows used, or nil where no row
+// has it. Its solvent is that of its method.
+func (f *fit) column(name string) *direction.FeatureColumn {
+	c := direction.FeatureColumn{ID: name, X: make([]float64, f.m.N()), Present: make([]bool, f.m.N())}
+	any := false
+	for k, row := range f.assembly.Rows {
+		c.X[k], c.Present[k] = f.q.Table.Number(name, row)
+		any = any || c.Present[k]
+	}
+	if !any {
+		return nil
+	}
+	if _, m := trait.Split(name); m != "" {
+		c.Solvent = f.solventOf(m)
+	}
+	c.RepeatSD = repeatSD(f.q.Table, name)
+	return &c
+}
+
+func (f *fit) solventOf(id string) trait.Solvent {
+	for _, m := range f.q.Methods {
+		if m.ID == id {
+			return m.Solvent
+		}
+	}
+	return method.SolventOf(id)
+}
+
+// repeatSD is the repeatability SD of a column's replicates over the whole
+// table, or nil where nothing was measured twice.
+func repeatSD(t *table.Table, column string) *float64 {
+	id, m := trait.Split(column)
+	var n []int
+	var sd []float64
+	for i := range t.Len() {
+		k, okN := t.Number(trait.Join(id+"_n", m), i)
+		s, okSD := t.Number(trait.Join(id+"_sd", m), i)
+		if okN && okSD {
+			n, sd = append(n, int(k)), append(sd, s)
+		}
+	}
+	r, err := precision.Pooled(n, sd)
+	if err != nil {
+		return nil
+	}
+	return &r.SD
+}
+
+// evidence is what the verdict is made from.
+func (f *fit) evidence() verdict.Evidence {
+	e := verdict.Evidence{Response: f.m.Response(), Lots: distinct(f.m.Lots()), Q2: &f.honest.Q2, Directions: f.directions, RPD: f.rpd(), Thresholds: &f.thresholds}
+	if f.perm != nil {
+		e.PermutationP = &f.perm.P
+	}
+	if f.protein != nil {
+		e.Protein = &verdict.Gain{Value: f.protein.Gain, Low: f.protein.Low, High: f.protein.High}
+	}
+	if years, ok := f.m.Grouping("crop_year"); ok {
+		e.CropYears = len(yearsWith(years, f.m.Lots(), leastInYear))
+	}
+	if f.years != nil {
+		worst := slices.MaxFunc(f.years.Groups, func(a, b card.Group) int { return compareFloat(a.RMSEP, b.RMSEP) })
+		e.Years = &verdict.Years{Q2: f.years.Q2, Worst: worst.Name}
+		e.Coverage = &verdict.Coverage{Inside: f.years.Inside, N: f.years.Lots, Level: f.years.Level}
+	}
+	if f.q.Override != "" {
+		for _, a := range f.directions {
+			if a.Outcome == direction.Contradicted && a.Rule.Standing == direction.Established {
+				e.Overrides = append(e.Overrides, verdict.Override{Rule: a.Rule.ID, Reason: f.q.Override})
+			}
+		}
+	}
+	e.Data = &verdict.Data{Doubts: f.findings.Count(finding.Doubt)}
+	return e
+}
+
+func compareFloat(a, b float64) int {
+	switch {
+	case a < b:
+		return -1
+	case a > b:
+		return 1
+	}
+	return 0
+}
+
+func sortedDistinct(values []string) []string {
+	out := slices.Clone(values)
+	slices.Sort(out)
+	return slices.Compact(out)
+}

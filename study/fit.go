@@ -1,0 +1,400 @@
+package study
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"flourcast/dataset/method"
+	"flourcast/dataset/table"
+	"flourcast/dataset/trait"
+	"flourcast/eval"
+	"flourcast/eval/direction"
+	"flourcast/eval/domain"
+	"flourcast/eval/fold"
+	"flourcast/eval/interval"
+	"flourcast/eval/metric"
+	"flourcast/eval/verdict"
+	"flourcast/finding"
+	"flourcast/model"
+	"flourcast/model/catalog"
+	"flourcast/model/design"
+	"flourcast/model/linear"
+	"flourcast/study/card"
+)
+
+// FitRequest says what to fit, on what, and how to check it. Zero values are the
+// defaults of the command line: components and penalty chosen, features scaled
+// to SD 1, folds by lot.
+type FitRequest struct {
+	Table         *table.Table
+	File          string // for the record
+	TableFindings finding.List
+
+	Response   string
+	Features   []string // nil: the default features
+	Kind       string
+	Components int      // 0: chosen
+	Lambda     *float64 // nil: chosen
+	Scaling    model.Scaling
+	Product    string
+	Method     string
+	Group      string // column that names the lot
+
+	Folds        string
+	Repeats      int
+	Permutations int
+
+	Methods      []method.Method
+	Rules        []direction.Rule // beside the built-in ones
+	RuleFindings finding.List
+	Thresholds   *verdict.Thresholds // nil: the built-in ones
+	Override     string              // reason for use although a direction is contradicted
+	Notice       string              // printed on everything made from the model
+	Out          string              // model file, or empty
+}
+
+// FitResult is what `fit` prints.
+type FitResult struct {
+	Schema       string             `json:"schema"`
+	Kind         string             `json:"kind"`
+	N            int                `json:"n"` // rows used
+	Lots         int                `json:"lots"`
+	Response     string             `json:"response"`
+	Product      string             `json:"product"`
+	Method       string             `json:"method"`
+	Features     []string           `json:"features"`
+	Scaling      model.Scaling      `json:"scaling"`
+	Components   int                `json:"components"`
+	Lambda       *float64           `json:"lambda"`
+	Intercept    float64            `json:"intercept"`
+	Coefficients map[string]float64 `json:"coefficients"`
+	CV           card.CV            `json:"cv"`
+	Permutation  *card.Permutation  `json:"permutation"`
+	Years        *card.Years        `json:"years"`
+	Protein      *card.Comparison   `json:"beyond_protein"`
+	Directions   []direction.Answer `json:"directions"`
+	Relations    []card.Relation    `json:"relations"`
+	Verdict      verdict.Verdict    `json:"verdict"`
+	Screen       []linear.ScreenRow `json:"screen"` // quick one-feature fits
+	OLS          *OLSFigures        `json:"ols,omitempty"`
+	LeftOut      []table.LeftOut    `json:"left_out"`
+	Findings     finding.List       `json:"findings"`
+	Model        string             `json:"model,omitempty"` // path written
+
+	Card *card.Card `json:"-"`
+}
+
+// OLSFigures are what ordinary least squares adds.
+type OLSFigures struct {
+	StandardErrors map[string]float64 `json:"standard_errors"` // "(intercept)" and each feature
+	R2             float64            `json:"r2"`
+	Sigma          float64            `json:"sigma"`
+	Condition      float64            `json:"condition"`
+}
+
+// Fit makes the matrix, fits, cross-validates by lot with every choice inside
+// the training part, checks, judges, and writes the model file to q.Out, whole
+// or not at all. Errors: *RequestError for a request that the table cannot
+// answer, *NothingUsableError when no row is left, the model's own otherwise.
+func Fit(ctx context.Context, env Env, q FitRequest) (*FitResult, error) {
+	if q.Scaling == "" {
+		q.Scaling = model.ScaleUnit
+	}
+	if q.Folds == "" {
+		q.Folds = "lot"
+	}
+	fitter, err := catalog.New(q.Kind, catalog.Options{Components: q.Components, Lambda: q.Lambda, Scaling: q.Scaling})
+	if err != nil {
+		return nil, &RequestError{Found: fmt.Sprintf("kind %q (%v)", q.Kind, err), Want: fmt.Sprint("one of ", catalog.Kinds())}
+	}
+	m, assembly, findings, err := q.Table.Assemble(table.Selection{Response: q.Response, Features: q.Features, Product: q.Product,
+		Method: q.Method, Group: q.Group, Methods: q.Methods})
+	if err != nil {
+		return nil, requestError(err, q.TableFindings)
+	}
+	f := &fit{ctx: ctx, env: env, q: q, m: m, assembly: assembly, fitter: fitter}
+	f.findings = append(append(append(f.findings, q.TableFindings...), q.RuleFindings...), findings...)
+	if err := f.validate(); err != nil {
+		return nil, err
+	}
+	if err := f.final(); err != nil {
+		return nil, err
+	}
+	if err := f.check(); err != nil {
+		return nil, err
+	}
+	c, err := f.card()
+	if err != nil {
+		return nil, err
+	}
+	res := f.result(c)
+	if q.Out != "" {
+		if err := card.Write(q.Out, c); err != nil {
+			return nil, err
+		}
+		res.Model = q.Out
+	}
+	return res, nil
+}
+
+// requestError gives the table's refusals their exit code: a column that is not
+// there is the request's fault, no row left is the input's.
+func requestError(err error, found finding.List) error {
+	var column *table.ColumnError
+	var rows *table.RowsError
+	switch {
+	case errors.As(err, &column):
+		return &RequestError{Found: err.Error(), Want: "a column of the table", Do: "name one of its columns"}
+	case errors.As(err, &rows):
+		return &NothingUsableError{What: err.Error(), Findings: found}
+	}
+	return err
+}
+
+// fit is one Fit under way: each step reads what the steps before it left.
+type fit struct {
+	ctx      context.Context
+	env      Env
+	q        FitRequest
+	m        *design.Matrix
+	assembly table.Assembly
+	fitter   model.Fitter
+	findings finding.List
+
+	// validate
+	plan   fold.Plan
+	cv     *eval.CV
+	honest *eval.Honest
+	chosen int // step of the path
+	nested bool
+	perm   *eval.Permutation
+	// final
+	fitted   model.Fitted
+	interval interval.Interval
+	domain   *domain.Domain
+	ols      *OLSFigures
+	screen   []linear.ScreenRow
+	// check
+	years      *card.Years
+	protein    *card.Comparison
+	directions []direction.Answer
+	relations  []card.Relation
+	verdict    verdict.Verdict
+	thresholds verdict.Thresholds
+}
+
+// validate cross-validates the path and, where something is chosen, the choice.
+func (f *fit) validate() error {
+	var err error
+	repeats := max(1, f.q.Repeats)
+	if f.plan, err = fold.Parse(f.q.Folds, f.m, repeats, f.env.Seed); err != nil {
+		return &RequestError{Found: err.Error(), Want: "folds that the data allow", Do: "see --folds"}
+	}
+	if f.cv, err = eval.CrossValidate(f.ctx, f.fitter, f.m, f.plan, f.env.Cores); err != nil {
+		return err
+	}
+	f.chosen = eval.Choose(f.cv, f.m)
+	switch {
+	case f.q.Kind == "pls" && f.q.Components > 0:
+		f.chosen = f.q.Components - 1
+		if f.chosen >= len(f.cv.RMSECV) {
+			f.chosen = len(f.cv.RMSECV) - 1
+			f.findings.Add(finding.Finding{Code: "components-lowered", Severity: finding.Doubt,
+				Found: fmt.Sprintf("%d components asked for", f.q.Components),
+				Want:  fmt.Sprintf("at most %d: the rank, 10, or a sixth of the rows of the smallest training part", f.chosen+1),
+				Do:    "add lots or features, or ask for fewer"})
+		}
+	case f.q.Kind == "ridge" && f.q.Lambda != nil:
+		f.chosen = 0
+	default:
+		f.nested = len(f.cv.RMSECV) > 1
+	}
+	if f.nested {
+		f.honest, err = eval.Nested(f.ctx, f.fitter, f.m, f.plan, f.env.Seed, f.env.Cores)
+	} else {
+		f.honest = eval.Fixed(f.cv, f.m, f.chosen)
+	}
+	if err != nil {
+		return err
+	}
+	if f.q.Permutations > 0 && f.q.Kind != "mean" {
+		progress := f.env.progress()
+		p, err := eval.Permute(f.ctx, f.fitter, f.m, f.plan, f.q.Permutations, f.env.Seed, f.env.Cores, progress)
+		if err != nil {
+			return err
+		}
+		f.perm = &p
+	}
+	return nil
+}
+
+// final fits all rows at the chosen step, with its interval and domain.
+func (f *fit) final() error {
+	path, err := f.fitter.Fit(f.m)
+	if err != nil {
+		return err
+	}
+	f.chosen = min(f.chosen, path.Len()-1)
+	f.fitted = path.At(f.chosen)
+	lots := distinct(f.m.Lots())
+	if f.interval, err = interval.New(f.honest.MSECV, lots, f.fitted.DF()); err != nil {
+		return err
+	}
+	if f.domain, err = domain.Build(f.m); err != nil {
+		return err
+	}
+	f.screen = linear.Screen(f.m)
+	if o, ok := f.fitted.(*linear.OLSModel); ok {
+		f.ols = &OLSFigures{StandardErrors: map[string]float64{}, R2: o.R2(), Sigma: o.Sigma(), Condition: o.Condition()}
+		se := o.StandardErrors()
+		f.ols.StandardErrors["(intercept)"] = se[0]
+		for j, name := range f.m.Features() {
+			f.ols.StandardErrors[name] = se[j+1]
+		}
+	}
+	return nil
+}
+
+// check gathers the evidence and judges.
+func (f *fit) check() error {
+	var err error
+	if f.years, err = f.leaveYearsOut(); err != nil {
+		return err
+	}
+	if f.protein, err = f.beyondProtein(); err != nil {
+		return err
+	}
+	if f.directions, err = f.checkDirections(); err != nil {
+		return err
+	}
+	if f.relations, err = f.relate(); err != nil {
+		return err
+	}
+	f.thresholds = verdict.Defaults()
+	if f.q.Thresholds != nil {
+		f.thresholds = *f.q.Thresholds
+	}
+	f.verdict = verdict.Judge(f.evidence())
+	return nil
+}
+
+// card fills the model file.
+func (f *fit) card() (*card.Card, error) {
+	payload, err := catalog.Encode(f.fitted)
+	if err != nil {
+		return nil, err
+	}
+	line := f.fitted.Linear()
+	c := &card.Card{
+		Schema: card.Schema, Program: f.env.Version, Made: f.env.now(), Notice: f.q.Notice,
+		Source:  card.Source{File: f.q.File, SHA256: f.q.Table.Digest(), Rows: f.q.Table.Len()},
+		Product: f.assembly.Product, Method: f.assembly.Method, Solvent: f.assembly.Solvent,
+		Response: f.m.Response(), Features: f.m.Features(), Kind: f.q.Kind, Scaling: f.q.Scaling,
+		Intercept: line.Intercept, Coefficients: map[string]float64{}, Model: payload,
+		CV: f.cvFigures(), Permutation: f.permutation(), Years: f.years, Protein: f.protein, Interval: &f.interval, Domain: f.domain,
+		Directions: f.directions, Relations: f.relations, Verdict: f.verdict, Thresholds: f.thresholds, Findings: f.findings,
+	}
+	if t, ok := trait.Lookup(c.Response); ok {
+		c.ResponseKind = t.Kind
+	}
+	for j, name := range c.Features {
+		c.Coefficients[name] = line.Coefficients[j]
+	}
+	switch k := f.fitted.Complexity(); k.Name {
+	case "components":
+		c.Components = int(k.Value)
+	case "lambda":
+		c.Lambda = &k.Value
+	}
+	years, _ := f.m.Grouping("crop_year")
+	for i, lot := range f.m.Lots() {
+		row := card.Row{Lot: lot, X: f.m.Row(i), Measured: f.m.Y()[i], Predicted: f.honest.Predicted[i]}
+		if years != nil {
+			row.CropYear = years[i]
+		}
+		if se := f.m.SE(); se != nil {
+			row.MeasuredSE = &se[i]
+		}
+		c.Training = append(c.Training, row)
+	}
+	return c, nil
+}
+
+func (f *fit) permutation() *card.Permutation {
+	if f.perm == nil {
+		return nil
+	}
+	return &card.Permutation{P: f.perm.P, Better: f.perm.Better, Permutations: f.perm.M}
+}
+
+func (f *fit) cvFigures() card.CV {
+	cv := card.CV{Scheme: f.plan.Scheme, Repeats: len(f.plan.Fold), Nested: f.nested, RMSECV: f.honest.RMSECV, Q2: f.honest.Q2,
+		RMSECVByComponents: []float64{}, Path: []card.Step{}, Predictions: []card.Prediction{}}
+	for i, label := range f.cv.Labels {
+		step := card.Step{Label: label, Value: f.cv.Steps[i].Value, RMSECV: f.cv.RMSECV[i], Q2: f.cv.Q2[i]}
+		cv.Path = append(cv.Path, step)
+		if f.cv.Steps[i].Name == "components" {
+			cv.RMSECVByComponents = append(cv.RMSECVByComponents, step.RMSECV)
+		}
+	}
+	for i, lot := range f.m.Lots() {
+		cv.Predictions = append(cv.Predictions, card.Prediction{Lot: lot, Measured: f.m.Y()[i], Predicted: f.honest.Predicted[i]})
+	}
+	return cv
+}
+
+func (f *fit) result(c *card.Card) *FitResult {
+	res := &FitResult{
+		Schema: "flourcast.fit/1", Kind: c.Kind, N: f.m.N(), Lots: distinct(f.m.Lots()), Response: c.Response, Product: c.Product, Method: c.Method,
+		Features: c.Features, Scaling: c.Scaling, Components: c.Components, Lambda: c.Lambda, Intercept: c.Intercept, Coefficients: c.Coefficients,
+		CV: c.CV, Permutation: c.Permutation, Years: c.Years, Protein: c.Protein, Directions: c.Directions, Relations: c.Relations, Verdict: c.Verdict,
+		Screen: f.screen, OLS: f.ols, LeftOut: f.assembly.Left, Findings: f.findings, Card: c,
+	}
+	if res.LeftOut == nil {
+		res.LeftOut = []table.LeftOut{}
+	}
+	if res.Directions == nil {
+		res.Directions = []direction.Answer{}
+	}
+	return res
+}
+
+func distinct(names []string) int {
+	seen := map[string]bool{}
+	for _, n := range names {
+		seen[n] = true
+	}
+	return len(seen)
+}
+
+// rpd is the SD of the response over the error, or nil where it cannot be had.
+func (f *fit) rpd() *float64 {
+	v := metric.SD(f.m.Y()) / f.honest.RMSECV
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
+}
+
+// yearsWith counts crop years that have at least least lots; a mix of years
+// ("2023+2024") is a year of its own.
+func yearsWith(years []string, lots []string, least int) []string {
+	in := map[string]map[string]bool{}
+	var order []string
+	for i, y := range years {
+		if y == "" {
+			continue
+		}
+		if in[y] == nil {
+			in[y] = map[string]bool{}
+			order = append(order, y)
+		}
+		in[y][lots[i]] = true
+	}
+	order = slices.DeleteFunc(order, func(y string) bool { return len(in[y]) < least })
+	slices.Sort(order)
+	return order
+}

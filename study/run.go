@@ -1,0 +1,85 @@
+package study
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"flourcast/dataset"
+	"flourcast/forecast"
+)
+
+// RunRequest is a whole laboratory's job: files, the models wanted of them, and
+// the new lots to forecast. Paths of what is written are below Dir.
+type RunRequest struct {
+	Dir    string
+	Files  dataset.Files
+	Models []RunModel
+	Fit    FitRequest // what all models share: folds, repeats, permutations
+	Notice string
+}
+
+// RunModel is one model of a Run: a fit, the file for it below Dir/models, and
+// forecasts to make with it.
+type RunModel struct {
+	File     string
+	Product  string
+	Response string
+	Kind     string
+	Method   string
+	Features []string
+	Note     string
+	New      *ForecastRequest // files of new lots, nil for none
+	Spec     *forecast.Spec
+}
+
+// RunResult is what came of a Run. Paths are relative to its Dir.
+type RunResult struct {
+	Dir    string
+	Table  string
+	Join   *JoinResult
+	Models []RunOutcome
+}
+
+// RunOutcome is one model with what was forecast by it.
+type RunOutcome struct {
+	Want      RunModel
+	File      string
+	Fit       *FitResult
+	Forecasts *ForecastResult
+}
+
+// Run joins the files into Dir/table.csv, fits every model into Dir/models, and
+// forecasts. It only composes Join, Fit and Forecast.
+func Run(ctx context.Context, env Env, q RunRequest) (*RunResult, error) {
+	res := &RunResult{Dir: q.Dir, Table: "table.csv"}
+	if err := os.MkdirAll(filepath.Join(q.Dir, "models"), 0o755); err != nil {
+		return nil, err
+	}
+	var err error
+	tablePath := filepath.Join(q.Dir, res.Table)
+	if res.Join, err = Join(ctx, env, JoinRequest{Files: q.Files, Out: tablePath}); err != nil {
+		return nil, err
+	}
+	for _, want := range q.Models {
+		fit := q.Fit
+		fit.Table, fit.File, fit.Notice = res.Join.Joined.Table, res.Table, q.Notice
+		fit.Product, fit.Response, fit.Kind, fit.Method, fit.Features = want.Product, want.Response, want.Kind, want.Method, want.Features
+		file := filepath.Join("models", want.File)
+		fit.Out = filepath.Join(q.Dir, file)
+		out := RunOutcome{Want: want, File: filepath.ToSlash(file)}
+		if out.Fit, err = Fit(ctx, env, fit); err != nil {
+			return nil, fmt.Errorf("%s of %s: %w", want.Response, want.Product, err)
+		}
+		if want.New != nil {
+			f := *want.New
+			f.Card, f.Model, f.Spec = out.Fit.Card, file, want.Spec
+			if out.Forecasts, err = Forecast(ctx, env, f); err != nil {
+				return nil, fmt.Errorf("forecasts of %s of %s: %w", want.Response, want.Product, err)
+			}
+		}
+		res.Models = append(res.Models, out)
+	}
+	return res, nil
+}

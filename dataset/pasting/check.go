@@ -14,6 +14,8 @@ import (
 // a broken run and leave the judgement of a poor run to a person.
 const (
 	fewest       = 12      // points a curve needs at least
+	most         = 5000    // points that are read; a denser record is averaged in even groups
+	briefest     = 60.0    // s, a shorter record is no pasting test
 	gapFactor    = 4.0     // a step this many times the usual one is a gap …
 	gapS         = 12.0    // … if it is also longer than this, s
 	mostRepeated = 0.1     // share of points that may repeat the time before
@@ -81,7 +83,13 @@ func newRecord(c Curve, m method.Method) *record {
 	if r.refused() {
 		return r
 	}
+	if first, last := c.TimeS[0], c.TimeS[n-1]; last-first < briefest {
+		r.refuse("curve-brief", "time_s", n-1, fmt.Sprintf("%.4g s from the first point to the last", last-first), fmt.Sprintf("at least %g s", briefest),
+			"if the time is in minutes, say so in the header (time_min); else export the whole run")
+		return r
+	}
 	r.merge(c, m)
+	r.thin()
 	r.checkTemperature()
 	r.checkNegative()
 	r.checkGaps(m)
@@ -171,6 +179,36 @@ func (r *record) merge(c Curve, m method.Method) {
 		r.add("temperature-from-programme", finding.Note, "temperature_C", -1, "no temperatures were recorded: those of the programme of "+quoted(m.ID)+" were used", "",
 			"pasting and peak temperature are nominal")
 	}
+}
+
+// thin averages neighbouring points where there are more than most, so that a
+// record of any length is read in a moment.
+func (r *record) thin() {
+	n := len(r.t)
+	if n <= most {
+		return
+	}
+	group := (n + most - 1) / most
+	mean := func(v []float64) []float64 {
+		var out []float64
+		for part := range slices.Chunk(v, group) {
+			sum := 0.0
+			for _, x := range part {
+				sum += x
+			}
+			out = append(out, sum/float64(len(part)))
+		}
+		return out
+	}
+	r.t, r.temp, r.v = mean(r.t), mean(r.temp), mean(r.v)
+	if r.rows != nil {
+		var rows []int
+		for part := range slices.Chunk(r.rows, group) {
+			rows = append(rows, part[0])
+		}
+		r.rows = rows
+	}
+	r.add("curve-dense", finding.Note, "time_s", -1, fmt.Sprintf("%d points, read as means of %d", n, group), "", "")
 }
 
 func (r *record) checkTemperature() {

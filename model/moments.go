@@ -1,6 +1,8 @@
 package model
 
 import (
+	"math"
+
 	"flourcast/model/design"
 )
 
@@ -274,4 +276,20 @@ func (mo Moments) CheckVariance(kind string) error {
 		return &NoVarianceError{Kind: kind, Response: mo.Response}
 	}
 	return nil
+}
+
+// InverseScale writes 1/SD (n − 1) of each feature into inv for ScaleUnit, 1 for
+// ScaleNone, and 0 for a feature without variance.
+func InverseScale(x XMoments, scaling Scaling, inv []float64) {
+	for j := range inv {
+		ss := x.XX[j*x.P+j]
+		switch {
+		case ss <= 0:
+			inv[j] = 0
+		case scaling == ScaleNone:
+			inv[j] = 1
+		default:
+			inv[j] = math.Sqrt(float64(x.N-1) / ss)
+		}
+	}
 }

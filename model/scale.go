@@ -142,3 +142,10 @@ func inRange(column string, spread, top float64) error {
 	}
 	return nil
 }
+
+// MeanOf is the mean of a response, corrected once for rounding. It returns a
+// *RangeError when the figures cannot be squared.
+func MeanOf(name string, y []float64) (float64, error) {
+	mean, spread, top := meanOf(len(y), func(i int) float64 { return y[i] })
+	return mean, inRange(name, spread, top)
+}

@@ -73,12 +73,12 @@ func BiasLimit(measured, predicted []float64) (float64, bool) {
 		return 0, false
 	}
 	n := float64(len(measured))
-	return student(n-1)*sep/math.Sqrt(n), true
+	return student(n-1) * sep / math.Sqrt(n), true
 }
 
 // ErrorLimit is the largest SEP of n validation rows that still agrees with a
-// calibration error sec of nCal rows and p features or components: sec·√F(1 −
-// alpha; n, nCal − p − 1 degrees of freedom), where n counts as n − 1.
+// calibration error sec of nCal rows and p features or components:
+// sec·√F(1 − alpha; n − 1, nCal − p − 1 degrees of freedom).
 func ErrorLimit(sec float64, n, nCal, p int, alpha float64) (float64, bool) {
 	d1, d2 := float64(n-1), float64(nCal-p-1)
 	if d1 < 1 || d2 < 1 || !(alpha > 0 && alpha < 1) {

@@ -1,0 +1,327 @@
+package linear
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack"
+	"gonum.org/v1/gonum/lapack/lapack64"
+	"gonum.org/v1/gonum/mat"
+
+	"flourcast/model"
+	"flourcast/model/design"
+)
+
+// Ridge shrinks coefficients: it minimises
+//
+//	|y − b0 − Z·b|² + λ·|b|²
+//
+// with Z centred and (ScaleUnit) divided by the sample SD, n − 1; the intercept
+// is not penalised. Lambdas are the penalties to offer; nil means 41 of them,
+// n·10⁴ down to n·10⁻⁴ in equal steps of the logarithm, n being the training
+// rows (common practice, no source). The path starts with the largest penalty.
+//
+// The same fit elsewhere, n rows:
+//   - R's MASS::lm.ridge scales by the SD with divisor n: its lambda is
+//     λ·n/(n − 1).
+//   - scikit-learn's Ridge(alpha) does not scale: alpha = λ on columns divided by
+//     the sample SD, or λ·n/(n − 1) after its StandardScaler.
+//   - With ScaleNone, alpha = λ on the columns as they are.
+type Ridge struct {
+	Scaling model.Scaling
+	Lambdas []float64
+}
+
+const gridSteps = 41
+
+// penalties is the path's λ for n rows, largest first.
+func (f Ridge) penalties(n int) ([]float64, error) {
+	if f.Lambdas == nil {
+		out := make([]float64, gridSteps)
+		for k := range out {
+			out[k] = float64(n) * math.Pow(10, 4-0.2*float64(k))
+		}
+		return out, nil
+	}
+	out := slices.Clone(f.Lambdas)
+	slices.Sort(out)
+	slices.Reverse(out)
+	for _, l := range out {
+		if !(l > 0) || l > 1e100 {
+			return nil, &model.SettingError{Kind: "ridge", Setting: "lambda", Found: fmt.Sprint(l), Want: "a penalty above 0 (without one, use ols)"}
+		}
+	}
+	if len(out) == 0 {
+		return nil, &model.SettingError{Kind: "ridge", Setting: "lambda", Found: "an empty list", Want: "at least one penalty"}
+	}
+	return out, nil
+}
+
+// Kind is "ridge".
+func (Ridge) Kind() string { return "ridge" }
+
+// RidgePath is a ridge fit for every penalty.
+type RidgePath struct {
+	n                int
+	scaling          model.Scaling
+	xMean, scale     []float64
+	yMean            float64
+	lambdas, df, all []float64 // all: coefficients, steps×p, original units
+}
+
+// RidgeFit is one penalty's fit.
+type RidgeFit struct {
+	n          int
+	scaling    model.Scaling
+	eq         model.Equation
+	lambda, df float64
+}
+
+// Fit takes n ≥ 2 rows and any number of features: with Z = U·D·Vᵀ (thin
+// singular value decomposition), b(λ) = V·D/(D² + λ)·Uᵀy for every λ. Exact
+// dependences are harmless. Errors: *model.TooFewRowsError, *model.RangeError,
+// *model.NoVarianceError, *model.SettingError.
+func (f Ridge) Fit(m *design.Matrix) (model.Path, error) {
+	lambdas, err := f.penalties(m.N())
+	if err != nil {
+		return nil, err
+	}
+	if m.N() < 2 {
+		return nil, &model.TooFewRowsError{Kind: "ridge", Rows: m.N(), Need: 2}
+	}
+	s, err := model.Standardise("ridge", m, f.Scaling)
+	if err != nil {
+		return nil, err
+	}
+	scaling, _ := f.Scaling.Check("ridge")
+	path := &RidgePath{n: s.N, scaling: scaling, xMean: s.XMean, scale: s.Scale, yMean: s.YMean, lambdas: lambdas}
+	if s.P == 0 {
+		path.fill(nil, nil, nil)
+		return path, nil
+	}
+	var svd mat.SVD
+	if !svd.Factorize(mat.NewDense(s.N, s.P, s.Z), mat.SVDThin) {
+		return nil, fmt.Errorf("ridge: the singular value decomposition of %d rows and %d features did not converge; leave out features that nearly repeat others", s.N, s.P)
+	}
+	var u, v mat.Dense
+	svd.UTo(&u)
+	svd.VTo(&v)
+	d := svd.Values(nil)
+	square, z := make([]float64, len(d)), make([]float64, len(d))
+	for k := range d {
+		square[k] = d[k] * d[k]
+		for i, y := range s.Y {
+			z[k] += u.At(i, k) * y
+		}
+		z[k] *= d[k]
+	}
+	path.fill(square, z, v.RawMatrix().Data)
+	return path, nil
+}
+
+// fill computes every λ's coefficients from squared singular values, Vᵀ·Zᵀy and
+// V (p×k).
+func (r *RidgePath) fill(square, vzy, v []float64) {
+	p, k := len(r.xMean), len(square)
+	r.df, r.all = make([]float64, len(r.lambdas)), make([]float64, len(r.lambdas)*p)
+	ridgeSteps(square, vzy, v, r.lambdas, make([]float64, k), r.all)
+	for a, lambda := range r.lambdas {
+		for _, s := range square {
+			r.df[a] += s / (s + lambda)
+		}
+		for j := range p {
+			r.all[a*p+j] /= r.scale[j]
+		}
+	}
+}
+
+// ridgeSteps writes V·(square + λ)⁻¹·vzy for every λ into b (steps×p).
+func ridgeSteps(square, vzy, v, lambdas, scratch, b []float64) {
+	k := len(square)
+	if k == 0 {
+		clear(b)
+		return
+	}
+	p := len(v) / k
+	for a, lambda := range lambdas {
+		for c, s := range square {
+			scratch[c] = vzy[c] / (s + lambda)
+		}
+		for j := range p {
+			sum := 0.0
+			for c, w := range v[j*k : (j+1)*k] {
+				sum += w * scratch[c]
+			}
+			b[a*p+j] = sum
+		}
+	}
+}
+
+// Len is the number of penalties.
+func (r *RidgePath) Len() int { return len(r.lambdas) }
+
+// Label is "lambda 0.1".
+func (r *RidgePath) Label(i int) string {
+	return "lambda " + strconv.FormatFloat(r.lambdas[i], 'g', 4, 64)
+}
+
+// At is the fit of penalty i, the largest first.
+func (r *RidgePath) At(i int) model.Fitted {
+	p := len(r.xMean)
+	return &RidgeFit{r.n, r.scaling, model.Equation{XMean: r.xMean, Coefficients: r.all[i*p : (i+1)*p : (i+1)*p], YMean: r.yMean}, r.lambdas[i], r.df[i]}
+}
+
+// FitMoments is Fit from cross-products, by the eigenvectors of ZᵀZ.
+func (f Ridge) FitMoments(mo model.Moments) (model.Path, error) {
+	if mo.X.N < 2 {
+		return nil, &model.TooFewRowsError{Kind: "ridge", Rows: mo.X.N, Need: 2}
+	}
+	if err := mo.CheckVariance("ridge"); err != nil {
+		return nil, err
+	}
+	solver, err := f.Prepare(mo.X, nil)
+	if err != nil {
+		return nil, err
+	}
+	s := solver.(*ridgeSolver)
+	scaling, _ := f.Scaling.Check("ridge")
+	path := &RidgePath{n: mo.X.N, scaling: scaling, xMean: slices.Clone(mo.X.Mean), scale: make([]float64, s.p), yMean: mo.Y.Mean, lambdas: s.lambdas}
+	for j, inv := range s.inv {
+		path.scale[j] = 1 / inv
+	}
+	s.project(mo.Y)
+	path.fill(s.square, s.vzy, s.vectors)
+	return path, nil
+}
+
+// Steps is the number of penalties for at least two rows.
+func (f Ridge) Steps(rows, _ int) int {
+	switch {
+	case rows < 2:
+		return 0
+	case f.Lambdas == nil:
+		return gridSteps
+	}
+	return len(f.Lambdas)
+}
+
+type ridgeSolver struct {
+	p                             int
+	lambdas, inv, square, vectors []float64
+	vzy, scaled, scratch, work    []float64
+}
+
+// Prepare decomposes ZᵀZ once.
+func (f Ridge) Prepare(x model.XMoments, reuse model.Solver) (model.Solver, error) {
+	lambdas, err := f.penalties(x.N)
+	if err != nil {
+		return nil, err
+	}
+	scaling, err := f.Scaling.Check("ridge")
+	if err != nil {
+		return nil, err
+	}
+	p := x.P
+	s, ok := reuse.(*ridgeSolver)
+	if !ok || s.p != p {
+		s = &ridgeSolver{p: p, inv: make([]float64, p), square: make([]float64, p), vectors: make([]float64, p*p),
+			vzy: make([]float64, p), scaled: make([]float64, p), scratch: make([]float64, p), work: make([]float64, max(1, 34*p))}
+	}
+	s.lambdas = lambdas
+	if p == 0 {
+		return s, nil
+	}
+	model.InverseScale(x, scaling, s.inv)
+	for j := range p {
+		for k := range p {
+			s.vectors[j*p+k] = x.XX[j*p+k] * s.inv[j] * s.inv[k]
+		}
+	}
+	a := blas64.Symmetric{N: p, Stride: p, Data: s.vectors, Uplo: 'U'}
+	if !lapack64.Syev(lapack.EVCompute, a, s.square, s.work, len(s.work)) {
+		return nil, model.ErrNeedRows
+	}
+	for k, v := range s.square {
+		s.square[k] = max(v, 0)
+	}
+	return s, nil
+}
+
+// project fills vzy = Vᵀ·Zᵀy.
+func (s *ridgeSolver) project(y model.YMoments) {
+	clear(s.vzy)
+	for j := range s.p {
+		z := y.XY[j] * s.inv[j]
+		for k := range s.p {
+			s.vzy[k] += s.vectors[j*s.p+k] * z
+		}
+	}
+}
+
+func (s *ridgeSolver) Solve(y model.YMoments, b []float64) int {
+	s.project(y)
+	ridgeSteps(s.square, s.vzy, s.vectors, s.lambdas, s.scratch, b[:len(s.lambdas)*s.p])
+	for a := range s.lambdas {
+		row := b[a*s.p : (a+1)*s.p]
+		for j, inv := range s.inv {
+			row[j] *= inv
+		}
+	}
+	return len(s.lambdas)
+}
+
+// Kind is "ridge".
+func (f *RidgeFit) Kind() string { return "ridge" }
+
+// Predict evaluates the fit; it panics when len(x) is not p.
+func (f *RidgeFit) Predict(x []float64) float64 { return f.eq.Predict(x) }
+
+// Linear is the fit in original units.
+func (f *RidgeFit) Linear() model.Linear { return f.eq.Linear() }
+
+// DF is the effective number, Σ d²/(d² + λ) over singular values d of Z.
+func (f *RidgeFit) DF() float64 { return f.df }
+
+// Complexity is the penalty.
+func (f *RidgeFit) Complexity() model.Complexity {
+	return model.Complexity{Name: "lambda", Value: f.lambda}
+}
+
+type ridgePayload struct {
+	Rows         int           `json:"rows"`
+	Scaling      model.Scaling `json:"scaling"`
+	Lambda       float64       `json:"lambda"`
+	DF           float64       `json:"df"`
+	XMean        []float64     `json:"x_mean"`
+	YMean        float64       `json:"y_mean"`
+	Coefficients []float64     `json:"coefficients"`
+}
+
+// MarshalJSON writes what UnmarshalRidge reads.
+func (f *RidgeFit) MarshalJSON() ([]byte, error) {
+	return json.Marshal(ridgePayload{f.n, f.scaling, f.lambda, f.df, f.eq.XMean, f.eq.YMean, f.eq.Coefficients})
+}
+
+// UnmarshalRidge reads a saved fit. Errors are *model.PayloadError or
+// *model.SettingError.
+func UnmarshalRidge(data []byte) (*RidgeFit, error) {
+	var s ridgePayload
+	if err := model.DecodePayload("ridge", data, &s); err != nil {
+		return nil, err
+	}
+	scaling, err := s.Scaling.Check("ridge")
+	if err != nil {
+		return nil, err
+	}
+	if err := model.CheckLength("ridge", "x_mean", len(s.XMean), len(s.Coefficients)); err != nil {
+		return nil, err
+	}
+	if s.Rows < 2 || s.Lambda <= 0 || s.DF < 0 {
+		return nil, &model.PayloadError{Kind: "ridge", Found: "rows, lambda or df out of range", Want: "rows ≥ 2, lambda > 0, df ≥ 0"}
+	}
+	return &RidgeFit{s.Rows, scaling, model.Equation{XMean: s.XMean, Coefficients: s.Coefficients, YMean: s.YMean}, s.Lambda, s.DF}, nil
+}

@@ -1,20 +1,43 @@
+// Package direction checks what is published or commonly held about a response
+// (hardness falls as peak viscosity rises) against a laboratory's own lots.
+//
+//  1. Rules are data: product, feature, solvent, response, kind, sign, standing
+//     and source on every row. Builtin reads the embedded ones, ReadRules a
+//     laboratory's own.
+//  2. Check takes the lots and, for each rule about their response, correlates
+//     feature and response over lots: pooled, and within crop years where years
+//     allow. Intervals come from a bootstrap over lots; below 30 lots the
+//     Fisher interval must agree.
+//  3. Each rule is answered confirmed, contradicted or cannot tell, with the
+//     reason; the correlation given protein is shown beside it.
+//
+// It refuses to read a direction from a single coefficient of a model, whose
+// features go together too closely (peak with trough 0.98), and from a
+// correlation of predictions with a feature, which confirms a feature that the
+// model merely uses. "Confirmed" is about the sign, never about the size.
 package direction
 
 import (
+	_ "embed"
+	"math"
+	"slices"
+	"sync"
+
 	"flourcast/dataset/trait"
-	"flourcast/finding"
 )
 
-// Rule is one published or commonly held direction: how a response moves with a
-// feature, for a product, a solvent and a kind of response.
+// Rule is one direction: how a response moves with a feature of the flour, for a
+// product (and its kin below it), a solvent and a kind of response. R and N are
+// the published correlation and its lots, CILow and CIHigh its 95 % interval;
+// absent where the publication was silent.
 type Rule struct {
 	ID         string        `json:"id"`
 	Product    string        `json:"product"`
 	Feature    string        `json:"feature"`
-	Solvent    trait.Solvent `json:"solvent"` // or Any
+	Solvent    trait.Solvent `json:"solvent"` // water, inhibitor, sucrose or any
 	Response   string        `json:"response"`
-	Kind       string        `json:"kind"`
-	Sign       string        `json:"sign"`
+	Kind       string        `json:"kind"` // instrumental | preference
+	Sign       string        `json:"sign"` // + | - | 0 | optimum
 	Standing   string        `json:"standing"`
 	R          *float64      `json:"r"`
 	N          *int          `json:"n"`
@@ -29,18 +52,80 @@ type Rule struct {
 // Any is the solvent of a rule that holds whatever the paste was made with.
 const Any trait.Solvent = "any"
 
-// Signs, standings.
+// Signs of a rule: the response rises, falls, is not expected to move with the
+// feature, or is highest somewhere in between.
 const (
 	Rises   = "+"
 	Falls   = "-"
 	None    = "0"
 	Optimum = "optimum"
-
-	Established = "established"
-	Contested   = "contested"
-	Contextual  = "contextual"
 )
 
-func Builtin() []Rule { panic("direction: not built yet") }
+// Standings of a rule. They are declared, not computed.
+const (
+	Established = "established" // contradicted by the data, it stops a model
+	Contested   = "contested"   // publications disagree for this product
+	Contextual  = "contextual"  // holds under its conditions, or is thinly supported
+)
 
-func ReadRules(name string, data []byte) ([]Rule, finding.List) { panic("direction: not built yet") }
+// Kinds of response.
+const (
+	Instrumental = "instrumental"
+	Preference   = "preference"
+)
+
+// Evidence of a rule: the source was read, a text that reports it was read,
+// nothing was read, or it is the laboratory's own data.
+const (
+	Read           = "read"
+	SecondHand     = "second-hand"
+	CommonPractice = "common practice"
+	OwnData        = "own data"
+)
+
+//go:embed rules.csv
+var rulesCSV []byte
+
+var builtin = sync.OnceValue(func() []Rule {
+	rules, findings := ReadRules("rules.csv", rulesCSV)
+	if len(findings) > 0 {
+		panic("direction: embedded rules: " + findings[0].String())
+	}
+	return rules
+})
+
+// Builtin returns the embedded rules in the order of their file. The slice is
+// the caller's own.
+func Builtin() []Rule { return slices.Clone(builtin()) }
+
+// Published returns the 95 % interval of the rule's published correlation: as
+// written, else Fisher's from R and N. ok is false without either.
+func (r Rule) Published() (low, high float64, ok bool) {
+	switch {
+	case r.CILow != nil && r.CIHigh != nil:
+		return *r.CILow, *r.CIHigh, true
+	case r.R != nil && r.N != nil && *r.N > 3:
+		low, high = fisher(*r.R, *r.N, 0)
+		return low, high, true
+	}
+	return 0, 0, false
+}
+
+// plannedR is the correlation to plan for where no interval is published.
+const plannedR = 0.5
+
+// Needed returns how many lots a fair check of the rule takes:
+//
+//	n = 1.4·[((1.96 + 0.84)/atanh r)² + 3], rounded up
+//
+// with r the limit of the published interval nearer zero, or 0.5 where none is
+// published or it includes zero. The bracket is the usual 80 % power of Fisher's
+// z; the factor allows for the demands beyond it (within years, given protein).
+func (r Rule) Needed() int {
+	at := plannedR
+	if low, high, ok := r.Published(); ok && low*high > 0 {
+		at = min(math.Abs(low), math.Abs(high))
+	}
+	z := (1.96 + 0.84) / math.Atanh(min(at, 0.999))
+	return int(math.Ceil(1.4 * (z*z + 3)))
+}

@@ -1,0 +1,276 @@
+package method
+
+import (
+	"errors"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"flourcast/dataset/trait"
+)
+
+// TestBuiltin holds the embedded methods to what their sources say. Profiles:
+// AACC 76-21 and ICC 162, from memory. Weigh-in, strength, speed of the noodle
+// and cake methods: common practice, no source.
+func TestBuiltin(t *testing.T) {
+	profile13 := []Point{{0, 50}, {60, 50}, {4*60 + 42, 95}, {7*60 + 12, 95}, {11 * 60, 50}, {13 * 60, 50}}
+	profile23 := []Point{{0, 50}, {60, 50}, {8*60 + 30, 95}, {13*60 + 30, 95}, {21 * 60, 50}, {23 * 60, 50}}
+	for _, want := range []struct {
+		id, product, basis   string
+		solvent              trait.Solvent
+		strength             string
+		solids, volume, fill float64
+		programme            []Point
+		caution              string
+	}{
+		{"general-13min", "", "14 %", trait.Water, "", 3.5, 25, 28.5, profile13, "Hot paste"},
+		{"general-23min", "", "14 %", trait.Water, "", 3.5, 25, 28.5, profile23, "Hot paste"},
+		{"noodle-water", "noodle", "dry", trait.Water, "", 4, 25, 29, profile13, "Amylase"},
+		{"noodle-inhibited", "noodle", "dry", trait.Inhibitor, "silver nitrate 12 mmol/L", 4, 25, 29, profile13, "silver waste"},
+		{"cake-water", "cake", "dry", trait.Water, "", 3.5, 25, 28.5, profile13, "Chlorinated"},
+		{"cake-sucrose50", "cake", "dry", trait.Sucrose, "sucrose 50 % by mass", 3.5, 25, 0, nil, "Hot sucrose"},
+	} {
+		m, ok := Lookup(want.id)
+		if !ok {
+			t.Errorf("%s is not built in", want.id)
+			continue
+		}
+		if m.Product != want.product || m.SolidsBasis != want.basis || m.Solvent != want.solvent || m.SolventStrength != want.strength ||
+			m.SolidsG != want.solids || m.SolventML != want.volume || m.TotalFillG != want.fill {
+			t.Errorf("%s: %+v", want.id, m)
+		}
+		if m.StirRPM != 960 || m.StirS != 10 || m.TestRPM != 160 || m.Onset != DefaultOnset() {
+			t.Errorf("%s: speeds or onset %+v", want.id, m)
+		}
+		if want.programme != nil && !slices.Equal(m.Programme, want.programme) {
+			t.Errorf("%s: programme %v", want.id, m.Programme)
+		}
+		if m.Source == "" || !strings.Contains(m.Caution, want.caution) || m.Example != (want.id == "cake-sucrose50") {
+			t.Errorf("%s: source %q, caution %q, example %v", want.id, m.Source, m.Caution, m.Example)
+		}
+		if m.Product != "" {
+			if _, known := trait.LookupProduct(m.Product); !known {
+				t.Errorf("%s: product %s is not in the glossary", want.id, m.Product)
+			}
+		}
+		if SolventOf(want.id) != want.solvent {
+			t.Errorf("%s: solvent %q", want.id, SolventOf(want.id))
+		}
+	}
+	if SolventOf("rice-general") != trait.UnknownSolvent {
+		t.Error("a method that is not built in has a solvent")
+	}
+	if n := len(Builtin()); n != 6 {
+		t.Errorf("%d built-in methods", n)
+	}
+	Builtin()[0].Programme[0].TemperatureC = -1
+	if m, _ := Lookup("general-13min"); m.Programme[0].TemperatureC != 50 {
+		t.Error("a caller changed a built-in method")
+	}
+}
+
+// TestReadingFromTime: temperature at 3.0 min of a ramp of 45 °C in 3.8 min from
+// 1 min is 73.68 °C (Bao 2008, Rice Science 15:69-72); with the 3.7 min ramp of
+// the general profile 74.32 °C (worked out by hand).
+func TestReadingFromTime(t *testing.T) {
+	m, _ := Lookup("general-13min")
+	if got := m.TemperatureAt(180); math.Abs(got-74.32) > 0.005 {
+		t.Errorf("%g", got)
+	}
+	m.Programme = []Point{{0, 50}, {60, 50}, {288, 95}, {438, 95}, {666, 50}, {750, 50}}
+	for at, want := range map[float64]float64{-5: 50, 0: 50, 60: 50, 180: 73.68, 288: 95, 400: 95, 552: 72.5, 750: 50, 1e9: 50} {
+		if got := m.TemperatureAt(at); math.Abs(got-want) > 0.005 {
+			t.Errorf("at %g s: %g, want %g", at, got, want)
+		}
+	}
+	if d := m.DurationS(); d != 750 {
+		t.Errorf("duration %g", d)
+	}
+	if at, ok := m.CoolingAt(); !ok || at != 438 {
+		t.Errorf("cooling at %g, %v", at, ok)
+	}
+}
+
+func TestUnknownMethod(t *testing.T) {
+	m := Unknown("ours")
+	if m.HasProgramme() || m.DurationS() != 0 || m.Solvent != trait.UnknownSolvent || m.Onset != DefaultOnset() {
+		t.Errorf("%+v", m)
+	}
+	if _, ok := m.CoolingAt(); ok {
+		t.Error("cools without a programme")
+	}
+	defer func() {
+		if s, ok := recover().(string); !ok || !strings.HasPrefix(s, "method:") {
+			t.Error("TemperatureAt without a programme did not panic as documented")
+		}
+	}()
+	m.TemperatureAt(0)
+}
+
+const own = `id = "ours"
+solids_g = 3.0
+solids_basis = "12 %"
+solvent = "inhibitor"
+solvent_strength = "silver nitrate 1 mmol/L"
+solvent_mL = 25
+programme = [
+  { time_s = 0, temperature_C = 50 },
+  { time_s = 60, temperature_C = 50 },
+  { time_s = 288, temperature_C = 95 },
+]
+`
+
+func TestParseOwn(t *testing.T) {
+	m, err := Parse("ours.toml", []byte(own))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if m.ID != "ours" || m.Label != "ours" || m.Family != Pasting || m.SolidsG != 3 || m.StirS != DefaultStirS || m.ToleranceC != DefaultToleranceC ||
+		m.Onset != DefaultOnset() || m.TotalFillG != 0 || m.TestRPM != 0 || len(m.Programme) != 3 {
+		t.Errorf("%+v", m)
+	}
+	if _, ok := m.CoolingAt(); ok {
+		t.Error("a programme that ends hot cools")
+	}
+	if got, want := m.String(), "ours: 3 g (12 % basis), 25 mL silver nitrate 1 mmol/L, 4.8 min"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	m, err = Parse("ours.toml", []byte(own+"[onset]\nrise_mPas = 12\n"))
+	if want := (Onset{12, 6, "end"}); err != nil || m.Onset != want {
+		t.Errorf("%+v %v", m.Onset, err)
+	}
+	file := filepath.Join(t.TempDir(), "ours.toml")
+	if err := os.WriteFile(file, []byte(own), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if m, err := Open(file); err != nil || m.ID != "ours" {
+		t.Errorf("%+v %v", m, err)
+	}
+	if _, err := Open(file + ".gone"); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("%v", err)
+	}
+}
+
+// TestParseErrors changes one line of a good file and expects the error to name
+// that line and key.
+func TestParseErrors(t *testing.T) {
+	for name, c := range map[string]struct {
+		old, new string
+		line     int
+		key      string
+		part     string
+	}{
+		"unknown key":        {`solvent_mL = 25`, `solvent_vol = 25`, 6, "solvent_vol", "solvent_mL"},
+		"unknown key nested": {`time_s = 60`, `time_min = 1`, 9, "time_min", "time_s"},
+		"broken":             {`id = "ours"`, `id = "ours`, 1, "", "TOML"},
+		"text for a number":  {`solids_g = 3.0`, `solids_g = "3.0"`, 2, "solids_g", "TOML"},
+		"no id":              {`id = "ours"`, ``, 0, "id", "small letters"},
+		"blank in id":        {`id = "ours"`, `id = "our method"`, 1, "id", "small letters"},
+		"wrong family":       {`id = "ours"`, "id = \"ours\"\nfamily = \"texture\"", 2, "family", "pasting"},
+		"no solids":          {`solids_g = 3.0`, ``, 0, "solids_g", "never pooled"},
+		"negative solids":    {`solids_g = 3.0`, `solids_g = -3.0`, 2, "solids_g", "between"},
+		"not a number":       {`solids_g = 3.0`, `solids_g = nan`, 2, "solids_g", "between"},
+		"infinite":           {`solvent_mL = 25`, `solvent_mL = inf`, 6, "solvent_mL", "between"},
+		"no basis":           {`solids_basis = "12 %"`, ``, 0, "solids_basis", "as is"},
+		"odd basis":          {`solids_basis = "12 %"`, `solids_basis = "112 %"`, 3, "solids_basis", "as is"},
+		"no solvent":         {`solvent = "inhibitor"`, ``, 0, "solvent", "water"},
+		"unknown solvent":    {`solvent = "inhibitor"`, `solvent = "beer"`, 4, "solvent", "water"},
+		"no strength":        {`solvent_strength = "silver nitrate 1 mmol/L"`, ``, 0, "solvent_strength", "two methods"},
+		"zero fill":          {`solvent_mL = 25`, "solvent_mL = 25\ntotal_fill_g = 0", 7, "total_fill_g", "between"},
+		"fill below solids":  {`solvent_mL = 25`, "solvent_mL = 25\ntotal_fill_g = 2", 7, "total_fill_g", "together"},
+		"time not rising":    {`time_s = 288`, `time_s = 60`, 7, "programme", "later"},
+		"Fahrenheit":         {`temperature_C = 95`, `temperature_C = 203`, 7, "programme", "°C"},
+		"infinite time":      {`time_s = 288`, `time_s = inf`, 7, "programme", "later"},
+		"odd onset":          {"]\n", "]\n[onset]\nat = \"begin\"\n", 13, "onset.at", "middle"},
+		"onset in 0 s":       {"]\n", "]\n[onset]\nwithin_s = 0\n", 13, "onset.within_s", "between"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			text := strings.Replace(own, c.old, c.new, 1)
+			if text == own {
+				t.Fatal("nothing was changed")
+			}
+			_, err := Parse("ours.toml", []byte(text))
+			var p *ParseError
+			if !errors.As(err, &p) {
+				t.Fatalf("got %v", err)
+			}
+			if p.Line != c.line || p.Key != c.key || !strings.Contains(p.Error(), c.part) || !strings.HasPrefix(p.Error(), "ours.toml") {
+				t.Errorf("line %d, key %q: %v", p.Line, p.Key, p)
+			}
+		})
+	}
+	short := own[:strings.Index(own, "programme")]
+	if _, err := Parse("ours.toml", []byte(short)); err == nil || !strings.Contains(err.Error(), "at least 2 points") {
+		t.Errorf("without a programme: %v", err)
+	}
+}
+
+// TestDiffers: what keeps two runs apart is named, a label is not.
+func TestDiffers(t *testing.T) {
+	water, _ := Lookup("noodle-water")
+	silver, _ := Lookup("noodle-inhibited")
+	cake, _ := Lookup("cake-water")
+	slow, _ := Lookup("general-23min")
+	general, _ := Lookup("general-13min")
+	other := water
+	other.ID, other.Label, other.Source = "ours", "our own sheet", ""
+	for _, c := range []struct {
+		a, b Method
+		want []string
+	}{
+		{water, water, nil},
+		{water, other, nil},
+		{water, silver, []string{"solvent", "solvent_strength"}},
+		{water, cake, []string{"solids_g", "total_fill_g"}},
+		{general, slow, []string{"programme"}},
+		{general, cake, []string{"solids_basis"}},
+	} {
+		if got := c.a.Differs(c.b); !slices.Equal(got, c.want) || !slices.Equal(c.b.Differs(c.a), c.want) {
+			t.Errorf("%s and %s: %v, want %v", c.a.ID, c.b.ID, got, c.want)
+		}
+	}
+}
+
+// TestTemperatureStaysWithin: between two points the temperature lies between theirs.
+func TestTemperatureStaysWithin(t *testing.T) {
+	methods := Builtin()
+	rapid.Check(t, func(t *rapid.T) {
+		m := rapid.SampledFrom(methods).Draw(t, "method")
+		i := rapid.IntRange(1, len(m.Programme)-1).Draw(t, "i")
+		a, b := m.Programme[i-1], m.Programme[i]
+		share := rapid.Float64Range(0, 1).Draw(t, "share")
+		got := m.TemperatureAt(a.TimeS + share*(b.TimeS-a.TimeS))
+		if want := a.TemperatureC + share*(b.TemperatureC-a.TemperatureC); math.Abs(got-want) > 1e-9 {
+			t.Fatalf("%g, want %g", got, want)
+		}
+	})
+}
+
+// FuzzParse: whatever stands in a file, it is read whole or refused by name.
+func FuzzParse(f *testing.F) {
+	f.Add([]byte(own))
+	f.Add([]byte("programme = 3"))
+	f.Add([]byte("[onset]\nat = 1979-05-27"))
+	f.Add([]byte{0xff, 0xfe, 'i', 0})
+	f.Fuzz(func(t *testing.T, data []byte) {
+		m, err := Parse("f.toml", data)
+		if err != nil {
+			var p *ParseError
+			if !errors.As(err, &p) || p.Found == "" {
+				t.Fatalf("untyped error %v", err)
+			}
+			return
+		}
+		if m.ID == "" || m.SolidsG <= 0 || m.SolventML <= 0 || m.Solvent == "" || !m.HasProgramme() || m.Onset.RiseMPas <= 0 || m.Onset.WithinS <= 0 {
+			t.Fatalf("accepted %+v", m)
+		}
+		if c := m.TemperatureAt(m.DurationS() / 2); math.IsNaN(c) {
+			t.Fatalf("temperature %g", c)
+		}
+	})
+}

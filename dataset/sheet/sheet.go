@@ -1,198 +1,248 @@
-// Package sheet reads CSV and XLSX files as laboratories have them: rows of
-// text with their place, or a finding that says what is wrong.
+// Package sheet reads CSV and XLSX files as laboratories have them and hands
+// out rows of text with their place.
+//
+//  1. Read finds out what the file is: workbook or text, encoding, delimiter,
+//     decimal mark, header, a row of units. An import map, written by the
+//     laboratory, overrides each of these.
+//  2. Every column header is looked up in the glossary (package trait); what
+//     could not be understood is a finding, not a guess.
+//  3. Rows yields each non-empty row once, with its number in the file, or with
+//     a finding that says why it cannot be used. Nothing is dropped.
+//  4. Text, Number, Value and Date read one cell, or say what is wrong with it.
+//
+// It refuses files that are no table (PDF, old binary workbooks, web pages),
+// workbooks that unpack to more than a stated size, quotes that do not close,
+// rows with more or fewer cells than the header, and two columns of one name.
+// What the columns are for is not its business.
+//
+// A text file is held in memory once and its rows are cut out of it lazily, so
+// reading costs little more than the file's own size. Cells are parts of that
+// memory: clone a cell to keep it longer than the sheet.
 package sheet
 
 import (
-	"bytes"
 	"crypto/sha256"
-	"encoding/csv"
 	"encoding/hex"
 	"fmt"
-	"io"
 	"iter"
 	"os"
-	"strconv"
-	"strings"
-	"time"
+	"slices"
 
 	"flourcast/dataset/trait"
 	"flourcast/finding"
 )
 
-// Sheet is one file (or one worksheet) opened for reading.
+// Sheet is one text file, or one worksheet of a workbook, opened for reading.
+// It does not change after Read, so several goroutines may use it.
 type Sheet struct {
 	File      string // path or name as given
-	SHA256    string // of the file's bytes, hexadecimal
-	Name      string // worksheet, empty for CSV
-	Encoding  string // "UTF-8", "UTF-16LE" …; empty for XLSX
-	Delimiter byte   // ',', ';' or '\t'; 0 for XLSX
+	SHA256    string // of the file's bytes, in hexadecimal
+	Name      string // the worksheet; empty for a text file
+	Encoding  string // "UTF-8", "UTF-16LE", "UTF-16BE" or "windows-1252"; empty for a workbook
+	Delimiter byte   // ',', ';' or '\t'; 0 for a workbook
 	Decimal   byte   // '.' or ','
 	Columns   []Column
 
+	workbook bool
+	date1904 bool   // the workbook counts days from 1904
+	dates    string // "d/m/y" or "m/d/y" as declared by the map
+	mixed    bool   // points and commas both stand for decimals: groups of three are not trusted
+	rows     func() source
+	width    int   // cells of a row in the file, by its header
+	pick     []int // file column of each sheet column; nil: the same, −1: added by the map
+	added    []string
+	aliases  []map[string]string // by column: what is written → what it is called
+	usable   []bool              // by column: named once
 	headers  []trait.Header
-	known    []bool
-	rows     []Row
+	known    []bool // by column: headers[i] holds
 	findings finding.List
+	doubts   finding.List // about headers
 }
 
-// Column is one column. Name is the name the import map gives it, else Written.
+// Column is one column of a sheet.
 type Column struct {
-	Written string // header as in the file; empty for a column that the map adds
-	Unit    string // from a units row or the map, else ""
-	Name    string
+	Written string  // header as in the file; empty for a column that the import map adds
+	Unit    string  // from the row of units or the import map; else ""
+	Name    string  // what the import map calls it, else Written
+	Factor  float64 // declared by the import map: figures are multiplied by it; 0 is none
 }
 
-// Row is one line or sheet row. Number counts from 1, header included. Cells
-// has one entry a column (see Sheet.Columns), trimmed of outer blanks.
+// Row is one row of the file. Number is its line (a workbook's row), counted
+// from 1 with everything above it. Cells has one entry per Sheet.Columns,
+// without outer blanks.
 type Row struct {
 	Number int
 	Cells  []string
 }
 
-// Error says that a file could not be read at all, and what to do about it.
-type Error struct {
-	File  string
-	Code  string // kebab-case, as a finding's code
-	Found string
-	Want  string
-	Do    string
-	Err   error // the cause, if another package found it
-}
+// maxFile is the most that is read of one file, in bytes.
+const maxFile = 1 << 30
 
-func (e *Error) Error() string { return e.Finding().String() }
-
-// Unwrap returns the cause.
-func (e *Error) Unwrap() error { return e.Err }
-
-// Finding is the error as a refused finding for the whole file.
-func (e *Error) Finding() finding.Finding {
-	return finding.Finding{Code: e.Code, Severity: finding.Refused, At: finding.Place{File: e.File}, Found: e.Found, Want: e.Want, Do: e.Do}
-}
-
-// Open reads a file by its content, CSV or XLSX. m may be nil.
+// Open reads the file at path as Read does. m may be nil.
 func Open(path string, m *Map) (*Sheet, error) {
-	data, err := os.ReadFile(path)
+	info, err := os.Stat(path)
+	if err == nil && info.Size() > maxFile {
+		return nil, tooLarge(path)
+	}
+	var data []byte
+	if err == nil {
+		data, err = os.ReadFile(path)
+	}
 	if err != nil {
-		return nil, &Error{File: path, Code: "file-unreadable", Found: err.Error(), Err: err}
+		return nil, &Error{File: path, Code: "file-not-opened", Found: err.Error(), Want: "a file that can be read", Do: "check path and permissions", Err: err}
 	}
 	return Read(path, data, m)
 }
 
-// Read is Open for bytes in memory. data must not be changed afterwards.
-func Read(name string, data []byte, m *Map) (*Sheet, error) {
-	sum := sha256.Sum256(data)
-	s := &Sheet{File: name, SHA256: hex.EncodeToString(sum[:]), Decimal: '.', Delimiter: ',', Encoding: "UTF-8"}
-	r := csv.NewReader(bytes.NewReader(data))
-	r.FieldsPerRecord = -1
-	header, err := r.Read()
-	if err != nil {
-		return nil, &Error{File: name, Code: "file-empty", Found: "no header", Err: err}
-	}
-	for _, h := range header {
-		s.Columns = append(s.Columns, Column{Written: h, Name: h})
-		t, err := trait.ParseHeader(h, "")
-		s.headers = append(s.headers, t)
-		s.known = append(s.known, err == nil)
-	}
-	for {
-		rec, err := r.Read()
-		if err == io.EOF {
-			return s, nil
-		}
-		line, _ := r.FieldPos(0)
-		s.rows = append(s.rows, Row{Number: line, Cells: rec})
-	}
+func tooLarge(name string) error {
+	return &Error{File: name, Code: "file-too-large", Found: fmt.Sprintf("more than %d MB", maxFile>>20), Want: "less", Do: "split the file"}
 }
 
-// Rows yields every non-empty row after the header, in file order. A row that
-// cannot be used comes with a refused finding; its cells are then only what
-// could be made out.
+// Read reads a file's bytes: a workbook if they are one, else text. name is used
+// in places and matched by the import map, which may be nil. The error is an
+// *Error and means that no row at all can be had; everything else is a finding.
+func Read(name string, data []byte, m *Map) (*Sheet, error) {
+	if len(data) > maxFile {
+		return nil, tooLarge(name)
+	}
+	if err := notATable(name, data); err != nil {
+		return nil, err
+	}
+	lay := m.layout(name)
+	sum := sha256.Sum256(data)
+	s := &Sheet{File: name, SHA256: hex.EncodeToString(sum[:]), Decimal: '.', dates: lay.Dates}
+	var err error
+	if isWorkbook(data) {
+		err = s.openWorkbook(data, lay)
+	} else {
+		err = s.openText(data, lay)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if err := s.readHead(lay, m); err != nil {
+		return nil, err
+	}
+	s.findDecimal(lay.Decimal)
+	return s, nil
+}
+
+// source hands out raw rows one after another; ok is false after the last.
+type source func() (r rawRow, ok bool)
+
+// rawRow is a row before columns are picked. fault tells what is wrong with
+// its quotes, empty if nothing.
+type rawRow struct {
+	number int
+	cells  []string
+	fault  string
+}
+
+func (r rawRow) blank() bool {
+	for _, c := range r.cells {
+		if c != "" {
+			return false
+		}
+	}
+	return r.fault == ""
+}
+
+// Rows yields every non-empty row below the header in file order. A row that
+// cannot be used comes with a refused finding, and its cells are what could be
+// made out of it. Rows may be called again, and yields the same.
 func (s *Sheet) Rows() iter.Seq2[Row, *finding.Finding] {
 	return func(yield func(Row, *finding.Finding) bool) {
-		for _, r := range s.rows {
-			var bad *finding.Finding
-			if len(r.Cells) != len(s.Columns) {
-				bad = &finding.Finding{Code: "row-ragged", Severity: finding.Refused, At: s.Place(r, -1), Found: fmt.Sprint(len(r.Cells), " cells")}
+		next := s.rows()
+		for raw, ok := next(); ok; raw, ok = next() {
+			if raw.blank() {
+				continue
 			}
-			if !yield(r, bad) {
+			row := Row{raw.number, s.cells(raw.cells)}
+			if !yield(row, s.check(row, raw)) {
 				return
 			}
 		}
 	}
 }
 
+// cells brings a raw row to the sheet's columns: picked, filled up, aliased.
+func (s *Sheet) cells(raw []string) []string {
+	out := raw
+	if s.pick != nil || len(raw) != len(s.Columns) {
+		out = make([]string, len(s.Columns))
+		for i := range out {
+			at := i
+			if s.pick != nil {
+				at = s.pick[i]
+			}
+			switch {
+			case at < 0:
+				out[i] = s.added[i]
+			case at < len(raw):
+				out[i] = raw[at]
+			}
+		}
+	}
+	for i, names := range s.aliases {
+		if called, ok := names[out[i]]; ok {
+			out[i] = called
+		}
+	}
+	return out
+}
+
+// check refuses a row with faulty quotes or with more or fewer cells than the
+// header. Empty cells at the end do not count as more.
+func (s *Sheet) check(row Row, raw rawRow) *finding.Finding {
+	f := &finding.Finding{Severity: finding.Refused, At: s.Place(row, -1)}
+	if raw.fault != "" {
+		f.Code, f.Found, f.Want = "quote-not-closed", raw.fault, `text in pairs of "`
+		f.Do = `close the quote, or write "" for a quote within quotes`
+		return f
+	}
+	n := len(raw.cells)
+	for n > s.width && raw.cells[n-1] == "" {
+		n--
+	}
+	if n == s.width || s.workbook && n < s.width {
+		return nil
+	}
+	f.Code, f.Found, f.Want = "row-ragged", fmt.Sprintf("%d cells", n), fmt.Sprintf("%d as in the header", s.width)
+	switch {
+	case n < s.width:
+		f.Do = "complete the row; the file may have been cut off"
+	case s.Delimiter == ',':
+		f.Do = "put text with commas and decimal commas in quotes, or export with semicolons; if the header stands further down, declare skip_rows in an import map"
+	default:
+		f.Do = "name every column in the header; if the header stands further down, declare skip_rows in an import map"
+	}
+	return f
+}
+
 // Place is where a cell stands; col −1 is the whole row.
 func (s *Sheet) Place(row Row, col int) finding.Place {
 	p := finding.Place{File: s.File, Row: row.Number}
 	if col >= 0 && col < len(s.Columns) {
-		p.Column = s.Columns[col].Written
+		p.Column = s.Columns[col].shown()
 	}
 	return p
 }
 
-// Findings tells how the file was read: encoding, decimal mark, units row
-// (notes), and what was doubtful about it.
-func (s *Sheet) Findings() finding.List { return s.findings }
-
-// Column returns the index of the column that holds a trait, by the trait's id
-// ("peak_mPas", "lot"), or −1.
-func (s *Sheet) Column(id string) int {
-	for i, h := range s.headers {
-		if s.known[i] && h.Trait.ID == id {
-			return i
-		}
+func (c Column) shown() string {
+	if c.Written != "" {
+		return c.Written
 	}
-	return -1
+	return c.Name
 }
 
-// Header returns what column i was understood as; ok is false for a column
-// that is not in the glossary, or whose unit cannot be used.
-func (s *Sheet) Header(col int) (h trait.Header, ok bool) { return s.headers[col], s.known[col] }
+// Findings tells how the file was read (notes: encoding, decimal comma, row of
+// units) and what was doubtful or refused in that.
+func (s *Sheet) Findings() finding.List { return slices.Clone(s.findings) }
 
-// HeaderFindings tells what was wrong or doubtful about the headers: unknown
-// names with proposals, units missing, unknown or arbitrary, a bare setback.
-func (s *Sheet) HeaderFindings() finding.List { return nil }
-
-// Text is a cell as text; ok is false when it is empty or col is −1.
-func (s *Sheet) Text(row Row, col int) (text string, ok bool) {
-	if col < 0 || col >= len(row.Cells) || row.Cells[col] == "" {
-		return "", false
-	}
-	return row.Cells[col], true
+func (s *Sheet) note(code, found, do string) {
+	s.findings.Add(finding.Finding{Code: code, Severity: finding.Note, At: finding.Place{File: s.File}, Found: found, Do: do})
 }
 
-// Number is a cell as a number, in the unit it is written in. Empty: ok false,
-// bad nil. Text in a number: ok false, bad says so.
-func (s *Sheet) Number(row Row, col int) (v float64, ok bool, bad *finding.Finding) {
-	text, ok := s.Text(row, col)
-	if !ok {
-		return 0, false, nil
-	}
-	v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
-	if err != nil {
-		return 0, false, &finding.Finding{Code: "number-not-read", Severity: finding.Refused, At: s.Place(row, col), Found: text, Want: "a number"}
-	}
-	return v, true, nil
-}
-
-// Value is Number brought to the unit of the column's trait.
-func (s *Sheet) Value(row Row, col int) (v float64, ok bool, bad *finding.Finding) {
-	v, ok, bad = s.Number(row, col)
-	if ok && s.known[col] {
-		v = s.headers[col].Convert(v)
-	}
-	return v, ok, bad
-}
-
-// Date is a cell as a day or moment (UTC; the file's own clock time).
-func (s *Sheet) Date(row Row, col int) (t time.Time, ok bool, bad *finding.Finding) {
-	text, ok := s.Text(row, col)
-	if !ok {
-		return time.Time{}, false, nil
-	}
-	t, err := time.Parse("2006-01-02", text)
-	if err != nil {
-		return time.Time{}, false, &finding.Finding{Code: "date-not-read", Severity: finding.Refused, At: s.Place(row, col), Found: text, Want: "a date"}
-	}
-	return t, true, nil
+func (s *Sheet) doubt(code, found, want, do string) {
+	s.findings.Add(finding.Finding{Code: code, Severity: finding.Doubt, At: finding.Place{File: s.File}, Found: found, Want: want, Do: do})
 }

@@ -50,6 +50,18 @@ func (e *UnknownError) Error() string {
 type AmbiguousError struct {
 	Written string
 	Choices []string
+	fits    []Header // one a choice
+}
+
+// Choose settles the ambiguity: the header read as the trait with this id. ok
+// is false when the id is not among the choices.
+func (e *AmbiguousError) Choose(id string) (h Header, ok bool) {
+	for _, h := range e.fits {
+		if h.Trait.ID == id {
+			return h, true
+		}
+	}
+	return Header{}, false
 }
 
 func (e *AmbiguousError) Error() string {
@@ -212,7 +224,7 @@ func resolve(written string, candidates []naming, unit, unitRow string) (Header,
 	case 1:
 		return fits[0], nil
 	}
-	return Header{}, &AmbiguousError{written, choices}
+	return Header{}, &AmbiguousError{written, choices, fits}
 }
 
 // setUnit fills Unit and UnitMissing, or says why the unit cannot be used.

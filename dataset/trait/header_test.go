@@ -130,7 +130,7 @@ func TestHeaderRefusesUnits(t *testing.T) {
 		{"peak_AU", "", UnitArbitrary, "no fixed conversion to mPa·s"},
 		{"Peak", "instrument units", UnitArbitrary, "no fixed conversion to mPa·s"},
 		{"Viscosity, units", "", UnitArbitrary, "no fixed conversion to mPa·s"},
-		{"Hardness (units)", "", UnitArbitrary, "use figures in N, mN"},
+		{"Hardness (units)", "", UnitArbitrary, "no fixed conversion to N; expected N, mN"},
 		{"setback (BU)", "", UnitArbitrary, "no fixed conversion to mPa·s"},
 		{"Viscosity (furlong)", "", UnitUnknown, "expected mPa·s, cP, Pa·s or P"},
 		{"Viscosity (MPa·s)", "", UnitUnknown, "expected mPa·s"},
@@ -139,8 +139,8 @@ func TestHeaderRefusesUnits(t *testing.T) {
 		{"springiness (mm)", "", UnitDimension, "expected %"},
 		{"adhesiveness (N·mm)", "", UnitDimension, "expected N·s"},
 		{"peak (s)", "", UnitDimension, "expected mPa·s"},
-		{"peak_mPas", "Pa·s", UnitConflict, "contradicts"},
-		{"Hardness (N)", "gf", UnitConflict, "contradicts"},
+		{"peak_mPas", "Pa·s", UnitConflict, "under a header that says"},
+		{"Hardness (N)", "gf", UnitConflict, "under a header that says"},
 	}
 	for _, tt := range tests {
 		_, err := ParseHeader(tt.written, tt.unitRow)

@@ -226,34 +226,28 @@ type UnitError struct {
 }
 
 func (e *UnitError) Error() string {
-	s := fmt.Sprintf("unit %q", e.Unit)
+	s := e.Problem() + "; expected " + e.Want
 	if e.Written != "" && e.Written != e.Unit {
-		s = fmt.Sprintf("%q: unit %q", e.Written, e.Unit)
+		s = fmt.Sprintf("%q: %s", e.Written, s)
+	}
+	return s
+}
+
+// Problem is what is wrong with the unit, without the header and the cure.
+func (e *UnitError) Problem() string {
+	to, _, _ := strings.Cut(e.Want, ",")
+	if t, ok := Lookup(e.Trait); ok && t.Unit != "" {
+		to = t.Unit
 	}
 	switch e.Reason {
 	case UnitArbitrary:
-		if d := dimension(e.Trait); d == "viscosity" || d == "viscosity rate" || e.Trait == "" {
-			return s + " is an arbitrary recording unit, which has no fixed conversion to mPa·s; use figures in " + e.want()
-		}
-		return s + " is an arbitrary unit without a fixed conversion; use figures in " + e.want()
+		return fmt.Sprintf("unit %q, an arbitrary recording unit with no fixed conversion to %s", e.Unit, to)
 	case UnitDimension:
-		return s + " measures something else and cannot be converted; expected " + e.want()
+		return fmt.Sprintf("unit %q, which measures something else", e.Unit)
 	case UnitConflict:
-		return s + " contradicts the header; expected " + e.want()
+		return fmt.Sprintf("unit %q under a header that says %s", e.Unit, e.Want)
 	}
-	return s + " is not known; expected " + e.want()
-}
-
-func (e *UnitError) want() string {
-	if e.Want == "" {
-		return "no unit"
-	}
-	return e.Want
-}
-
-func dimension(id string) string {
-	t, _ := Lookup(id)
-	return t.Dimension
+	return fmt.Sprintf("the unknown unit %q", e.Unit)
 }
 
 // Convert brings a figure from one unit to another of the same dimension, by

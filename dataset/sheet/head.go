@@ -1,0 +1,358 @@
+package sheet
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+
+	"flourcast/dataset/trait"
+	"flourcast/finding"
+)
+
+// readHead reads the header and the row of units, applies the import map to
+// the columns, and looks them up in the glossary.
+func (s *Sheet) readHead(lay Layout, m *Map) error {
+	head, units, err := s.headRows(lay)
+	if err != nil {
+		return err
+	}
+	s.width = len(head.cells)
+	for s.width > 0 && head.cells[s.width-1] == "" {
+		s.width--
+	}
+	for i, written := range head.cells[:s.width] {
+		c := Column{Written: written, Name: written}
+		if i < len(units.cells) {
+			c.Unit = units.cells[i]
+		}
+		if lay.Header != nil && !*lay.Header {
+			c.Written, c.Name = "", fmt.Sprintf("column %d", i+1)
+		}
+		s.Columns = append(s.Columns, c)
+	}
+	declared := s.declare(lay.Columns)
+	s.findDuplicates(declared, head.number)
+	if lay.Only {
+		s.keepOnly(declared)
+	}
+	if err := s.addColumns(lay); err != nil {
+		return err
+	}
+	s.understand(lay, head.number)
+	for i := range s.Columns {
+		names := m.namesFor(s.columnID(i))
+		if names != nil && s.aliases == nil {
+			s.aliases = make([]map[string]string, len(s.Columns))
+		}
+		if s.aliases != nil {
+			s.aliases[i] = names
+		}
+	}
+	return nil
+}
+
+// headRows reads the header and, when there is one, the row of units, and lets
+// Rows begin behind them. Without a header row the first row only tells how
+// many columns there are.
+func (s *Sheet) headRows(lay Layout) (head, units rawRow, err error) {
+	open := s.rows
+	next, taken := open(), 0
+	read := func() (rawRow, bool) {
+		for {
+			r, ok := next()
+			if !ok || !r.blank() {
+				return r, ok
+			}
+			taken++
+		}
+	}
+	head, ok := read()
+	switch {
+	case !ok:
+		return head, units, &Error{File: s.File, Code: "file-empty", Found: "no header", Want: "a header and rows", Do: "check skip_rows in the import map, or export the file again"}
+	case head.fault != "":
+		return head, units, &Error{File: s.File, Row: head.number, Code: "header-not-read", Found: head.fault, Want: "column names", Do: `close the quote, or declare skip_rows in an import map`}
+	}
+	if lay.Header == nil || *lay.Header {
+		taken++
+		before := taken
+		below, ok := read()
+		isUnits := ok && unitsRow(below.cells)
+		if lay.UnitsRow != nil {
+			isUnits = ok && *lay.UnitsRow
+		}
+		if isUnits {
+			units, taken = below, taken+1
+			if lay.UnitsRow == nil {
+				s.note("units-row", fmt.Sprintf("row %d read as units", below.number), "")
+			}
+		} else {
+			taken = before
+		}
+	}
+	s.rows = func() source {
+		next := open()
+		for range taken {
+			next()
+		}
+		return next
+	}
+	return head, units, nil
+}
+
+// unitsRow reports whether a row holds units: at least half of its cells that
+// are not empty are units, and none is a number or begins with one.
+func unitsRow(cells []string) bool {
+	filled, units := 0, 0
+	for _, c := range cells {
+		if c == "" || c == "-" {
+			continue
+		}
+		if c[0] >= '0' && c[0] <= '9' || c[0] == '-' || c[0] == '+' {
+			return false
+		}
+		filled++
+		if trait.IsUnit(strings.Trim(c, "()[] ")) {
+			units++
+		}
+	}
+	return units > 0 && 2*units >= filled
+}
+
+// declare applies the import map's columns and returns their indices, in the
+// map's order.
+func (s *Sheet) declare(columns []MapColumn) []int {
+	var out []int
+	for _, mc := range columns {
+		at := mc.Position - 1
+		if mc.From != "" {
+			at = slices.IndexFunc(s.Columns, func(c Column) bool { return c.Written == mc.From })
+			if at < 0 {
+				at = slices.IndexFunc(s.Columns, func(c Column) bool { return strings.EqualFold(c.Written, mc.From) })
+			}
+		}
+		if at < 0 || at >= len(s.Columns) {
+			s.note("column-not-there", fmt.Sprintf("no column %s, which the import map calls %s", mc.where(), mc.Name), "")
+			continue
+		}
+		c := &s.Columns[at]
+		c.Name, c.Factor = mc.Name, mc.Factor
+		if mc.Unit != "" {
+			c.Unit = mc.Unit
+		}
+		out = append(out, at)
+	}
+	return out
+}
+
+// findDuplicates refuses columns of one name, unless the import map tells them
+// apart.
+func (s *Sheet) findDuplicates(declared []int, row int) {
+	s.usable = make([]bool, len(s.Columns))
+	first := map[string]int{}
+	for i, c := range s.Columns {
+		s.usable[i] = true
+		key := strings.ToLower(c.Name)
+		if c.Name == "" || slices.Contains(declared, i) {
+			continue
+		}
+		if at, twice := first[key]; twice {
+			s.usable[i], s.usable[at] = false, false
+			s.findings.Add(finding.Finding{Code: "header-duplicate", Severity: finding.Refused, At: finding.Place{File: s.File, Row: row, Column: c.Written},
+				Found: fmt.Sprintf("the name in columns %d and %d", at+1, i+1), Want: "each name once",
+				Do: "rename one of them, or tell them apart by position in an import map; neither is used"})
+			continue
+		}
+		first[key] = i
+	}
+}
+
+// keepOnly leaves the declared columns, in the order of the file.
+func (s *Sheet) keepOnly(declared []int) {
+	slices.Sort(declared)
+	s.pick = slices.Compact(declared)
+	columns, usable := s.Columns, s.usable
+	s.Columns, s.usable = nil, nil
+	for _, at := range s.pick {
+		s.Columns, s.usable = append(s.Columns, columns[at]), append(s.usable, usable[at])
+	}
+}
+
+// addColumns appends the map's constant columns and those that the file's name
+// tells. A column that the file has itself stays as it is.
+func (s *Sheet) addColumns(lay Layout) error {
+	add := func(name, value string) {
+		if slices.ContainsFunc(s.Columns, func(c Column) bool { return strings.EqualFold(c.Name, name) }) {
+			s.note("column-not-added", "the file has its own column "+name+"; the import map's is not used", "")
+			return
+		}
+		if s.pick == nil {
+			for i := range s.Columns {
+				s.pick = append(s.pick, i)
+			}
+		}
+		s.added = append(s.added, make([]string, len(s.pick)-len(s.added))...)
+		s.pick, s.added = append(s.pick, -1), append(s.added, value)
+		s.Columns, s.usable = append(s.Columns, Column{Name: name}), append(s.usable, true)
+	}
+	if lay.FileName != "" {
+		pattern, err := regexp.Compile(lay.FileName)
+		if err != nil {
+			return &Error{File: s.File, Code: "map-faulty", Found: err.Error(), Want: "a regular expression in file_name", Do: "correct the import map", Err: err}
+		}
+		match := pattern.FindStringSubmatch(filepath.Base(s.File))
+		if match == nil {
+			s.doubt("file-name-no-match", filepath.Base(s.File), "a name like "+lay.FileName, "rename the file or correct file_name in the import map")
+		}
+		for i, name := range pattern.SubexpNames() {
+			if match != nil && name != "" {
+				add(name, trim(match[i]))
+			}
+		}
+	}
+	names := make([]string, 0, len(lay.Constant))
+	for name := range lay.Constant {
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	for _, name := range names {
+		add(name, trim(lay.Constant[name]))
+	}
+	return nil
+}
+
+// understand looks every column up in the glossary and notes what could not be
+// understood.
+func (s *Sheet) understand(lay Layout, row int) {
+	s.headers, s.known = make([]trait.Header, len(s.Columns)), make([]bool, len(s.Columns))
+	at := map[string]int{}
+	for i, c := range s.Columns {
+		if !s.usable[i] || c.Written == "" && strings.HasPrefix(c.Name, "column ") {
+			continue
+		}
+		place := finding.Place{File: s.File, Row: row, Column: c.shown()}
+		if c.Name == "" {
+			s.doubts.Add(finding.Finding{Code: "header-empty", Severity: finding.Doubt, At: finding.Place{File: s.File, Row: row},
+				Found: fmt.Sprintf("no name for column %d", i+1), Want: "a name for every column", Do: "name it, or by position in an import map; it is not used"})
+			continue
+		}
+		h, err := header(c, lay.Setback)
+		if err != nil {
+			s.doubts.Add(headerFinding(err, place))
+			continue
+		}
+		id := trait.Join(h.Trait.ID, h.Method)
+		if first, twice := at[id]; twice {
+			s.known[first] = false
+			s.doubts.Add(finding.Finding{Code: "column-duplicate", Severity: finding.Refused, At: place,
+				Found: fmt.Sprintf("%s, as in column %s", id, s.Columns[first].shown()), Want: "one column for it", Do: "leave one of them out; neither is used"})
+			continue
+		}
+		at[id] = i
+		s.headers[i], s.known[i] = h, true
+		if h.UnitMissing {
+			s.doubts.Add(finding.Finding{Code: "unit-missing", Severity: finding.Doubt, At: place,
+				Found: "no unit", Want: "a unit in the header or in a row of units", Do: "state it; read as " + h.Trait.Unit})
+		}
+	}
+}
+
+// header reads one column as the glossary and the import map say.
+func header(c Column, setback string) (trait.Header, error) {
+	if t, ok := trait.Lookup(c.Name); ok && c.Name != c.Written && c.Written != "" { // named by the map
+		if h, err := trait.ParseHeader(c.Written, c.Unit); err == nil && h.Trait.ID == t.ID && c.Unit == "" {
+			return h, nil
+		}
+		unit := c.Unit
+		if unit == "" {
+			unit = unitWritten(c.Written)
+		}
+		h, err := t.In(unit)
+		_, h.Method = trait.Split(c.Name)
+		return h, err
+	}
+	h, err := trait.ParseHeader(c.Name, strings.Trim(c.Unit, "()[] "))
+	var many *trait.AmbiguousError
+	if errors.As(err, &many) {
+		id := map[string]string{"trough": "setback_trough_mPas", "peak": "setback_peak_mPas", "flipped": "setback_peak_mPas"}[setback]
+		if chosen, ok := many.Choose(id); ok {
+			chosen.Flipped = setback == "flipped"
+			return chosen, nil
+		}
+	}
+	return h, err
+}
+
+var inBrackets = regexp.MustCompile(`[(\[]([^()\[\]]*)[)\]]|,([^,]*)$`)
+
+// unitWritten finds a unit in a header whose name the import map replaces:
+// "Max. viscosity (cP)".
+func unitWritten(written string) string {
+	for _, g := range inBrackets.FindAllStringSubmatch(written, -1) {
+		if unit := strings.TrimSpace(g[1] + g[2]); trait.IsUnit(unit) {
+			return unit
+		}
+	}
+	return ""
+}
+
+// headerFinding words a header's error.
+func headerFinding(err error, at finding.Place) finding.Finding {
+	f := finding.Finding{Severity: finding.Refused, At: at}
+	var unit *trait.UnitError
+	var many *trait.AmbiguousError
+	var unknown *trait.UnknownError
+	switch {
+	case errors.As(err, &unit):
+		f.Code, f.Found, f.Want, f.Do = "unit-"+unit.Reason, unit.Problem(), unit.Want, "correct the header or declare the unit in an import map; the column is not used"
+	case errors.As(err, &many):
+		f.Code, f.Found, f.Want, f.Do = "name-ambiguous", "a name with more than one meaning", strings.Join(many.Choices, " or "), "rename the column or declare it in an import map; it is not used"
+	case errors.As(err, &unknown):
+		f.Code, f.Severity, f.Found = "column-unknown", finding.Note, "a name that is not in the glossary"
+		if len(unknown.Near) > 0 {
+			f.Severity, f.Want, f.Do = finding.Doubt, strings.Join(unknown.Near, " or "), "rename it if this is meant; it is kept under its own name"
+		}
+	}
+	return f
+}
+
+// HeaderFindings tells what was wrong or doubtful about the column headers:
+// units that are unknown, arbitrary or missing, a bare setback, two columns for
+// one trait (refused: such a column is not used), near misses (doubts), and
+// names that are not in the glossary (notes: a table of one's own may have any).
+func (s *Sheet) HeaderFindings() finding.List { return slices.Clone(s.doubts) }
+
+// Column returns the index of the column that holds a trait, by its id
+// ("peak_mPas", "peak_mPas@noodle-water", "lot"), or of the column of exactly
+// that name when the glossary does not have it; −1 if there is none.
+func (s *Sheet) Column(id string) int {
+	for i := range s.Columns {
+		if s.usable[i] && s.columnID(i) == id {
+			return i
+		}
+	}
+	return -1
+}
+
+// columnID is a column's trait id with its method, else its name.
+func (s *Sheet) columnID(i int) string {
+	if s.known[i] {
+		return trait.Join(s.headers[i].Trait.ID, s.headers[i].Method)
+	}
+	if _, ok := trait.Lookup(s.Columns[i].Name); ok { // a trait's column that was refused
+		return ""
+	}
+	return s.Columns[i].Name
+}
+
+// Header returns what a column was understood as. ok is false when the glossary
+// does not have it or its header was refused, and for col −1.
+func (s *Sheet) Header(col int) (h trait.Header, ok bool) {
+	if col < 0 || col >= len(s.headers) {
+		return trait.Header{}, false
+	}
+	return s.headers[col], s.known[col]
+}

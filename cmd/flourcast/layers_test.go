@@ -94,7 +94,7 @@ func wrongArrows(floor map[string]int, packages []listed) []string {
 			}
 			lab, number := strings.HasPrefix(from, "dataset"), strings.HasPrefix(from, "model") || strings.HasPrefix(from, "eval")
 			leaf := to == "model/design" || to == "dataset/trait"
-			mayNameTraits := to == "dataset/trait" && (from == "eval/direction" || from == "eval/verdict")
+			mayNameTraits := to == "dataset/trait" && (strings.HasPrefix(from, "eval/direction") || from == "eval/verdict")
 			switch {
 			case lab && !leaf && (strings.HasPrefix(to, "model") || strings.HasPrefix(to, "eval")):
 				wrong = append(wrong, from+" (laboratory) imports "+to+" (numbers)")

@@ -3,11 +3,13 @@ package direction
 import (
 	"context"
 	"fmt"
-	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"flourcast/dataset/trait"
+	"flourcast/stat/correlation"
+	"flourcast/work"
 )
 
 // results are the figures of one column, from which every rule about it is judged.
@@ -15,8 +17,7 @@ type results struct {
 	n      int
 	flat   string // "feature" or "response" when that one does not vary, "resamples" when too many of them do not
 	sdX    float64
-	r      *float64 // present when defined
-	pooled bounds
+	pooled *bounds
 	within *bounds
 	years  int
 	given  *Correlation
@@ -61,196 +62,141 @@ func sideOf(low, high float64) int {
 // test computes the figures of column c.
 func test(ctx context.Context, l *lots, c int, measure string, seed uint64, cores int) (results, error) {
 	col := l.features[c]
-	var at []int
-	for i := range l.y {
-		if col.known[i] {
-			at = append(at, i)
+	var x, y []float64
+	var year []string
+	for i, known := range col.known {
+		if known {
+			x, y, year = append(x, col.x[i]), append(y, l.y[i]), append(year, l.year[i])
 		}
 	}
-	res := results{n: len(at)}
-	p := pair{}
-	var flatX, flatY bool
-	p.x, p.sdX, flatX = standardise(col.x, at)
-	p.y, _, flatY = standardise(l.y, at)
-	res.sdX = p.sdX
-	switch {
-	case res.n < leastLots:
+	res := results{n: len(x), sdX: correlation.SD(x)}
+	if res.n < leastLots {
 		return res, nil
-	case flatX:
-		res.flat = "feature"
-		return res, nil
-	case flatY:
-		res.flat = "response"
-		return res, nil
+	}
+	f, held := func(at []int) (float64, bool) { return correlation.Pearson(x, y, at) }, 0
+	if measure == MeasureCurvature {
+		f, held = func(at []int) (float64, bool) { return correlation.Curvature(x, y, at) }, 1
+		res.topInside = correlation.TopInside(x, y)
 	}
 	all := make([]int, res.n)
 	for i := range all {
 		all[i] = i
 	}
-	f, held := p.correlation, 0
-	if measure == MeasureCurvature {
-		f, held = p.curvature, 1
-		res.topInside = p.topInside(all)
-	}
-	r, ok := f(all)
-	if !ok {
-		res.flat = "feature" // two values only: no curvature can be seen
-		return res, nil
-	}
-	res.r = &r
-	b, ok, err := interval(ctx, all, f, r, held, seed, col.id+" "+measure, cores)
+	b, err := bootstrap(ctx, all, f, held, seed, col.id+" "+measure, cores)
 	if err != nil {
 		return res, err
 	}
-	if !ok {
+	if b == nil {
 		res.flat = "resamples"
+		if _, ok := f(nil); !ok {
+			res.flat = "feature"
+			if _, ok := correlation.Pearson(y, y, nil); !ok {
+				res.flat = "response"
+			}
+		}
 		return res, nil
 	}
 	res.pooled = b
-	if measure == MeasureCorrelation {
-		if err := res.withinYears(ctx, p, l.year, at, seed, col.id, cores); err != nil {
-			return res, err
+	if measure == MeasureCurvature {
+		return res, nil
+	}
+	res.givenProtein(l, col)
+	at, group, years := withYears(year)
+	if years < 2 {
+		return res, nil
+	}
+	res.years = years
+	within := func(at []int) (float64, bool) { return correlation.Within(x, y, group, at) }
+	res.within, err = bootstrap(ctx, at, within, years-1, seed, col.id+" within year", cores)
+	return res, err
+}
+
+// bootstrap is a figure of the given lots with its 95 % percentile interval over
+// 1,999 resamples of whole lots, and Fisher's. It is nil where the figure is not
+// defined, or not in more than one resample in twenty. Resample b draws from the
+// stream of seed, label and b, so the interval does not depend on cores.
+func bootstrap(ctx context.Context, lots []int, f func([]int) (float64, bool), held int, seed uint64, label string, cores int) (*bounds, error) {
+	b := bounds{n: len(lots)}
+	var ok, okFisher bool
+	if b.r, ok = f(lots); !ok {
+		return nil, nil
+	}
+	if b.fisherLow, b.fisherHigh, okFisher = correlation.Fisher(b.r, b.n, held); !okFisher {
+		return nil, nil
+	}
+	values, defined := make([]float64, resamples), make([]bool, resamples)
+	err := work.Each(ctx, resamples, cores, func(k int) error {
+		rng := work.Rand(seed, "direction", label, strconv.Itoa(k))
+		drawn := make([]int, len(lots))
+		for i := range drawn {
+			drawn[i] = lots[rng.IntN(len(lots))]
 		}
-		res.givenProtein(l, col, at)
+		values[k], defined[k] = f(drawn)
+		return nil
+	})
+	if err != nil {
+		return nil, err
 	}
-	return res, nil
+	kept := make([]float64, 0, resamples)
+	for k, v := range values {
+		if defined[k] {
+			kept = append(kept, v)
+		}
+	}
+	if len(kept) < resamples*19/20 {
+		return nil, nil
+	}
+	b.low, b.high, _ = correlation.Percentile(kept)
+	return &b, nil
 }
 
-func interval(ctx context.Context, lots []int, f statistic, r float64, held int, seed uint64, label string, cores int) (bounds, bool, error) {
-	low, high, ok, err := bootstrap(ctx, lots, f, seed, label, cores)
-	if err != nil || !ok || len(lots)-3-held < 1 {
-		return bounds{}, false, err
-	}
-	b := bounds{r: r, low: low, high: high, n: len(lots)}
-	b.fisherLow, b.fisherHigh = fisher(r, len(lots), held)
-	return b, true, nil
-}
-
-// withinYears fills the correlation within crop years, over the years that have
-// five lots, when there are two such years.
-func (res *results) withinYears(ctx context.Context, p pair, year []string, at []int, seed uint64, id string, cores int) error {
+// withYears are the lots whose crop year has five lots, and each lot's year as a
+// number.
+func withYears(year []string) (at, group []int, years int) {
 	count := map[string]int{}
-	for _, i := range at {
-		count[year[i]]++
+	for _, y := range year {
+		count[y]++
 	}
 	var names []string
-	var lots []int
-	p.year = make([]int, len(at))
-	for k, i := range at {
-		y := year[i]
+	group = make([]int, len(year))
+	for i, y := range year {
 		if y == "" || count[y] < lotsInYear {
 			continue
 		}
 		if !slices.Contains(names, y) {
 			names = append(names, y)
 		}
-		p.year[k] = slices.Index(names, y)
-		lots = append(lots, k)
+		group[i] = slices.Index(names, y)
+		at = append(at, i)
 	}
-	p.years = len(names)
-	if p.years < 2 {
-		return nil
-	}
-	r, ok := p.within(lots)
-	if !ok {
-		return nil
-	}
-	b, ok, err := interval(ctx, lots, p.within, r, p.years-1, seed, id+" within year", cores)
-	if err == nil && ok {
-		res.within, res.years = &b, p.years
-	}
-	return err
+	return at, group, len(names)
 }
 
-// givenProtein fills the correlation with protein held constant, with Fisher's
-// interval (SE 1/√(n − 4)).
-func (res *results) givenProtein(l *lots, col column, at []int) {
+// givenProtein fills the correlation with protein held constant over the lots
+// that have it, with Fisher's interval (SE 1/√(n − 4)).
+func (res *results) givenProtein(l *lots, col column) {
 	if l.protein == nil || l.protein.id == col.id {
 		return
 	}
-	var both []int
-	for _, i := range at {
-		if l.protein.known[i] {
-			both = append(both, i)
+	var at []int
+	for i := range l.y {
+		if col.known[i] && l.protein.known[i] {
+			at = append(at, i)
 		}
 	}
-	n := len(both)
-	if n < leastLots {
+	r, ok := correlation.Partial(col.x, l.y, l.protein.x, at)
+	if !ok {
 		return
 	}
-	x, _, flatX := standardise(col.x, both)
-	y, _, flatY := standardise(l.y, both)
-	z, _, flatZ := standardise(l.protein.x, both)
-	if flatX || flatY || flatZ {
-		return
+	if low, high, ok := correlation.Fisher(r, len(at), 1); ok {
+		res.given = &Correlation{R: r, Low: low, High: high, N: len(at)}
 	}
-	all := make([]int, n)
-	for i := range all {
-		all[i] = i
-	}
-	xy, _ := pair{x: x, y: y}.correlation(all)
-	xz, _ := pair{x: x, y: z}.correlation(all)
-	yz, _ := pair{x: y, y: z}.correlation(all)
-	if r, ok := given(xy, xz, yz); ok {
-		low, high := fisher(r, n, 1)
-		res.given = &Correlation{R: r, Low: low, High: high, N: n}
-	}
-}
-
-// standardise brings the chosen figures to mean 0 and SD 1; flat is true when
-// they do not vary.
-func standardise(v []float64, at []int) (z []float64, sd float64, flat bool) {
-	z = make([]float64, len(at))
-	mean, largest := 0.0, 0.0
-	for k, i := range at {
-		mean += (v[i] - mean) / float64(k+1)
-	}
-	for k, i := range at {
-		z[k] = v[i] - mean
-		largest = max(largest, math.Abs(z[k]))
-	}
-	if len(at) < 2 || largest <= 1e-12*math.Abs(mean) || math.IsInf(largest, 0) {
-		return z, 0, true
-	}
-	ss := 0.0
-	for k := range z {
-		z[k] /= largest
-		ss += z[k] * z[k]
-	}
-	scale := math.Sqrt(ss / float64(len(at)-1))
-	for k := range z {
-		z[k] /= scale
-	}
-	return z, scale * largest, false
-}
-
-// topInside reports whether the parabola fitted to y over x has its top inside
-// the range of x.
-func (p pair) topInside(all []int) bool {
-	square := make([]float64, len(p.x))
-	for i, v := range p.x {
-		square[i] = v * v
-	}
-	q, sdQ, flat := standardise(square, all)
-	if flat {
-		return false
-	}
-	yx, _ := p.correlation(all)
-	yq, _ := pair{x: q, y: p.y}.correlation(all)
-	qx, _ := pair{x: q, y: p.x}.correlation(all)
-	// Coefficients of x and q in SD units, both over the same 1 − r²_qx.
-	b, c := yx-qx*yq, yq-qx*yx
-	if c >= 0 {
-		return false
-	}
-	top := -b * sdQ / (2 * c)
-	return top > slices.Min(p.x) && top < slices.Max(p.x)
 }
 
 // judge fills the answer of a rule that applies, from its column's figures.
 func (a *Answer) judge(res results, column FeatureColumn, rules []Rule) {
 	feature, response := label(column.ID), label(a.Rule.Response)
-	a.N, a.R, a.GivenProtein = res.n, res.r, res.given
+	a.N, a.GivenProtein = res.n, res.given
 	switch {
 	case res.n < leastLots:
 		a.cannot("too-few-lots", fmt.Sprintf("%d lots have both figures; a fair check takes about %d", res.n, a.Needed))
@@ -267,16 +213,16 @@ func (a *Answer) judge(res results, column FeatureColumn, rules []Rule) {
 		return
 	}
 	b := res.pooled
-	a.Low, a.High = &b.low, &b.high
+	a.R, a.Low, a.High = &b.r, &b.low, &b.high
 	a.Fisher = &Correlation{R: b.r, Low: b.fisherLow, High: b.fisherHigh, N: b.n}
 	if w := res.within; w != nil {
 		a.Within = &Correlation{R: w.r, Low: w.low, High: w.high, N: w.n, Years: res.years}
 	}
 	if a.Measure == MeasureCorrelation {
-		p := fisherP(b.r, b.n)
+		p := correlation.P(b.r, b.n)
 		a.P = &p
 		if a.Rule.R != nil && a.Rule.N != nil {
-			d := differenceP(b.r, b.n, *a.Rule.R, *a.Rule.N)
+			d := correlation.DifferenceP(b.r, b.n, *a.Rule.R, *a.Rule.N)
 			a.PPublished = &d
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"flourcast/dataset/trait"
+	"flourcast/stat/correlation"
 )
 
 // FeatureColumn is one feature over the rows of an Evidence. ID is its column
@@ -105,6 +106,7 @@ const (
 )
 
 const (
+	resamples    = 1999
 	leastLots    = 5  // for any interval
 	fewLots      = 30 // below, Fisher's interval must agree
 	lotsInYear   = 5
@@ -233,7 +235,7 @@ func adjust(answers []Answer) {
 			columns, p = append(columns, a.Feature), append(p, *a.P)
 		}
 	}
-	adjusted := FalseDiscovery(p)
+	adjusted := correlation.FalseDiscovery(p)
 	for i, a := range answers {
 		if a.P != nil {
 			v := adjusted[slices.Index(columns, a.Feature)]

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"flourcast/dataset/trait"
+	"flourcast/stat/correlation"
 	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
 )
@@ -23,26 +24,33 @@ func exactly(r float64, n int, seed uint64) (x, y []float64) {
 	for i := range scores {
 		scores[i] = distuv.UnitNormal.Quantile((float64(i) + 0.625) / (float64(n) + 0.25))
 	}
-	at := make([]int, n)
-	for i := range at {
-		at[i] = i
-	}
 	noise := make([]float64, n)
 	for i, k := range rng.Perm(n) {
 		noise[i] = scores[k]
 	}
-	x, _, _ = standardise(scores, at)
-	e, _, _ := standardise(noise, at)
-	xe, _ := pair{x: x, y: e}.correlation(at)
+	x, e := unit(scores), unit(noise)
+	xe, _ := correlation.Pearson(x, e, nil)
 	for i := range e {
 		e[i] -= xe * x[i]
 	}
-	e, _, _ = standardise(e, at)
+	e = unit(e)
 	y = make([]float64, n)
 	for i := range y {
 		y[i] = r*x[i] + math.Sqrt(1-r*r)*e[i]
 	}
 	return x, y
+}
+
+// unit brings figures to mean 0 and SD 1.
+func unit(v []float64) []float64 {
+	mean, sd, out := 0.0, correlation.SD(v), make([]float64, len(v))
+	for _, x := range v {
+		mean += x / float64(len(v))
+	}
+	for i, x := range v {
+		out[i] = (x - mean) / sd
+	}
+	return out
 }
 
 func names(n int) []string {
@@ -94,36 +102,6 @@ func shifted(v []float64, by float64) []float64 {
 		out[i] = v[i] + by
 	}
 	return out
-}
-
-func TestFisher(t *testing.T) {
-	// r 0.6, n 30: z 0.693147, SE 0.192450 (computed with SciPy from Fisher's formula).
-	low, high := fisher(0.6, 30, 0)
-	if math.Abs(low-0.305842) > 1e-6 || math.Abs(high-0.789590) > 1e-6 {
-		t.Errorf("r 0.6, n 30: %.6f to %.6f, want 0.305842 to 0.789590", low, high)
-	}
-	if low, high = fisher(1, 10, 0); math.IsNaN(low+high) || low > 1 || high > 1 {
-		t.Errorf("r 1: %v to %v", low, high)
-	}
-}
-
-// Benjamini & Hochberg 1995, J R Stat Soc B 57:289, the fifteen p-values of their
-// example: four are below 0.05 adjusted. Adjusted values computed with SciPy.
-func TestFalseDiscovery(t *testing.T) {
-	p := []float64{0.4262, 0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240, 0.5719, 0.6528, 0.7590, 1.0}
-	want := []float64{0.581182, 0.0015, 0.003, 0.0095, 0.035625, 0.0603, 0.0638571, 0.0638571, 0.0645, 0.0765, 0.486, 0.714875, 0.753231, 0.813214, 1}
-	kept, called := append([]float64(nil), p...), 0
-	for i, v := range FalseDiscovery(p) {
-		if math.Abs(v-want[i]) > 1e-6 {
-			t.Errorf("p %v: adjusted %v, want %v", p[i], v, want[i])
-		}
-		if v <= 0.05 {
-			called++
-		}
-	}
-	if called != 4 || !reflect.DeepEqual(p, kept) {
-		t.Errorf("%d called at 5 %%, want 4; input kept: %v", called, reflect.DeepEqual(p, kept))
-	}
 }
 
 // Every rule that has r and n, put to a constructed set with exactly that r and n,
@@ -245,56 +223,6 @@ func TestWithinYears(t *testing.T) {
 	}
 }
 
-// Year effects on both sides without a relation confirm falsely in few mills:
-// pooled correlation alone would do so in about one of five.
-func TestFalseConfirmationUnderYearEffects(t *testing.T) {
-	rng := rand.New(rand.NewPCG(13, 1))
-	const mills = 150
-	confirmed, pooledOnly := 0, 0
-	for range mills {
-		var x, y []float64
-		var year []string
-		for k := range 3 {
-			sx, sy := rng.NormFloat64(), rng.NormFloat64()
-			for range 16 {
-				x, y, year = append(x, sx+rng.NormFloat64()), append(y, sy+rng.NormFloat64()), append(year, fmt.Sprint(k))
-			}
-		}
-		e := noodles(x, y)
-		e.Year = year
-		a := the(t, check(t, Builtin(), e), "A13")
-		if a.Outcome == Confirmed {
-			confirmed++
-		}
-		if *a.High < 0 {
-			pooledOnly++
-		}
-	}
-	if confirmed > mills*5/100 || pooledOnly < mills*10/100 {
-		t.Errorf("confirmed in %d of %d, pooled alone in %d; want at most 5 %% and at least 10 %%", confirmed, mills, pooledOnly)
-	}
-}
-
-// Of mills with a real r of −0.75 and 80 lots nearly all confirm.
-func TestPower(t *testing.T) {
-	rng := rand.New(rand.NewPCG(14, 1))
-	const mills = 60
-	confirmed := 0
-	for range mills {
-		x, y := make([]float64, 80), make([]float64, 80)
-		for i := range x {
-			x[i] = rng.NormFloat64()
-			y[i] = -0.75*x[i] + math.Sqrt(1-0.75*0.75)*rng.NormFloat64()
-		}
-		if the(t, check(t, Builtin(), noodles(x, y)), "A13").Outcome == Confirmed {
-			confirmed++
-		}
-	}
-	if confirmed < mills*98/100 {
-		t.Errorf("confirmed in %d of %d", confirmed, mills)
-	}
-}
-
 // A relation that runs through protein alone is confirmed as it stands and does
 // not hold given protein.
 func TestGivenProtein(t *testing.T) {
@@ -312,86 +240,9 @@ func TestGivenProtein(t *testing.T) {
 	if a.Outcome != Confirmed || a.GivenProtein == nil || a.GivenProtein.Low > 0 || a.GivenProtein.High < 0 {
 		t.Errorf("%s, given protein %+v; want confirmed, and zero inside the interval given protein", a.Outcome, a.GivenProtein)
 	}
-	// Partial correlation by residuals of two regressions on protein.
-	rx, ry := residuals(x, z), residuals(y, z)
-	all := make([]int, len(rx))
-	for i := range all {
-		all[i] = i
-	}
-	sx, _, _ := standardise(rx, all)
-	sy, _, _ := standardise(ry, all)
-	if want, _ := (pair{x: sx, y: sy}).correlation(all); math.Abs(want-a.GivenProtein.R) > 1e-10 {
-		t.Errorf("partial %v, by residuals %v", a.GivenProtein.R, want)
-	}
 	e.Protein.Present = make([]bool, 60)
 	if a := the(t, check(t, Builtin(), e), "A13"); a.GivenProtein != nil {
 		t.Errorf("no lot has protein, yet %+v", a.GivenProtein)
-	}
-}
-
-func residuals(y, x []float64) []float64 {
-	var mx, my, xx, xy float64
-	for i := range x {
-		mx, my = mx+x[i]/float64(len(x)), my+y[i]/float64(len(x))
-	}
-	for i := range x {
-		xx, xy = xx+(x[i]-mx)*(x[i]-mx), xy+(x[i]-mx)*(y[i]-my)
-	}
-	out := make([]float64, len(x))
-	for i := range x {
-		out[i] = y[i] - my - xy/xx*(x[i]-mx)
-	}
-	return out
-}
-
-func TestOtherSigns(t *testing.T) {
-	rng := rand.New(rand.NewPCG(16, 1))
-	n := 400
-	x, top, none, falls := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
-	for i := range x {
-		x[i] = 23 + 3*rng.NormFloat64()
-		e := rng.NormFloat64()
-		top[i] = -0.2*(x[i]-23)*(x[i]-23) + 0.5*e
-		none[i], falls[i] = e, -x[i]+e
-	}
-	rule := func(sign string) []Rule {
-		return []Rule{{ID: "own", Product: "rice", Feature: "amylose_pct", Solvent: Any, Response: "score", Kind: Preference, Sign: sign, Standing: Contextual}}
-	}
-	for _, c := range []struct {
-		sign    string
-		y       []float64
-		outcome string
-		code    string
-	}{
-		{Optimum, top, Confirmed, "sign-agrees"},
-		{Optimum, scaled(top, -1), Contradicted, "sign-differs"},
-		{Optimum, none, CannotTell, "no-clear-relation"},
-		{None, none, Confirmed, "sign-agrees"},
-		{None, falls, Contradicted, "sign-differs"},
-		{Rises, falls, Contradicted, "sign-differs"},
-		{Falls, falls, Confirmed, "sign-agrees"},
-	} {
-		e := Evidence{Product: "rice", Response: "score", Lots: names(n), Y: c.y, Features: []FeatureColumn{{ID: "amylose_pct", X: x}}}
-		if a := check(t, rule(c.sign), e)[0]; a.Outcome != c.outcome || a.Code != c.code {
-			t.Errorf("sign %s: %s, %s (%s); want %s, %s", c.sign, a.Outcome, a.Code, a.Reason, c.outcome, c.code)
-		}
-	}
-	// Only the rising half was measured: it bends, but the top is not among the lots.
-	var half, y []float64
-	for range 200 {
-		v := rng.Float64()
-		half, y = append(half, v), append(y, -(v-1.4)*(v-1.4)+0.01*rng.NormFloat64())
-	}
-	e := Evidence{Product: "rice", Response: "score", Lots: names(200), Y: y, Features: []FeatureColumn{{ID: "amylose_pct", X: half}}}
-	if a := check(t, rule(Optimum), e)[0]; a.Code != "top-outside" {
-		t.Errorf("half a parabola: %s, %s; want top-outside", a.Outcome, a.Code)
-	}
-	e.Features[0].X = make([]float64, 200)
-	for i := range 200 {
-		e.Features[0].X[i] = float64(i % 2)
-	}
-	if a := check(t, rule(Optimum), e)[0]; a.Code != "no-variation" {
-		t.Errorf("two values only: %s, %s; want no-variation", a.Outcome, a.Code)
 	}
 }
 

@@ -1,21 +1,15 @@
-// Package direction checks what is published or commonly held about a response
-// (hardness falls as peak viscosity rises) against a laboratory's own lots.
+// Package rule holds directions as data: how a response moves with a trait of the
+// flour, as published or as the trade holds.
 //
-//  1. Rules are data: product, feature, solvent, response, kind, sign, standing
-//     and source on every row. Builtin reads the embedded ones, ReadRules a
-//     laboratory's own.
-//  2. Check takes the lots and, for each rule about their response, correlates
-//     feature and response over lots: pooled, and within crop years where years
-//     allow. Intervals come from a bootstrap over lots; below 30 lots the
-//     Fisher interval must agree.
-//  3. Each rule is answered confirmed, contradicted or cannot tell, with the
-//     reason; the correlation given protein is shown beside it.
+//  1. rules.csv, embedded, has one direction a row: product, feature, solvent,
+//     response, kind, sign, standing, published figures, evidence and source.
+//  2. Parse reads a laboratory's own rules in the same columns.
+//  3. A rule knows the interval that was published with it, and how many lots a
+//     fair check of it takes.
 //
-// It refuses to read a direction from a single coefficient of a model, whose
-// features go together too closely (peak with trough 0.98), and from a
-// correlation of predictions with a feature, which confirms a feature that the
-// model merely uses. "Confirmed" is about the sign, never about the size.
-package direction
+// Contradictory publications are all there; nothing is averaged. It holds no
+// measurements and checks nothing: package direction does.
+package rule
 
 import (
 	_ "embed"
@@ -24,6 +18,7 @@ import (
 	"sync"
 
 	"flourcast/dataset/trait"
+	"flourcast/stat/correlation"
 )
 
 // Rule is one direction: how a response moves with a feature of the flour, for a
@@ -87,9 +82,9 @@ const (
 var rulesCSV []byte
 
 var builtin = sync.OnceValue(func() []Rule {
-	rules, findings := ReadRules("rules.csv", rulesCSV)
+	rules, findings := Parse("rules.csv", rulesCSV)
 	if len(findings) > 0 {
-		panic("direction: embedded rules: " + findings[0].String())
+		panic("rule: embedded rules: " + findings[0].String())
 	}
 	return rules
 })
@@ -104,9 +99,8 @@ func (r Rule) Published() (low, high float64, ok bool) {
 	switch {
 	case r.CILow != nil && r.CIHigh != nil:
 		return *r.CILow, *r.CIHigh, true
-	case r.R != nil && r.N != nil && *r.N > 3:
-		low, high = fisher(*r.R, *r.N, 0)
-		return low, high, true
+	case r.R != nil && r.N != nil:
+		return correlation.Fisher(*r.R, *r.N, 0)
 	}
 	return 0, 0, false
 }

@@ -1,4 +1,4 @@
-package direction
+package rule
 
 import (
 	"bytes"
@@ -24,13 +24,13 @@ var columns = []string{"id", "product", "feature", "solvent", "response", "kind"
 
 var optional = []string{"r", "n", "ci_low", "ci_high", "conditions", "remark"}
 
-// ReadRules reads direction rules from CSV text (UTF-8, comma, decimal point, #
+// Parse reads direction rules from CSV text (UTF-8, comma, decimal point, #
 // comments, the first row names the columns). solvent and response may list
 // several with "|": each makes its own rule under the same id. Rules that are
 // wrong come back as refused findings with row and column, and the others are
 // read; with a wrong header nothing is. A product or trait outside the glossary
 // is a note: a laboratory has its own.
-func ReadRules(name string, data []byte) ([]Rule, finding.List) {
+func Parse(name string, data []byte) ([]Rule, finding.List) {
 	var fl finding.List
 	refuse := func(row int, column, code, found, want, do string) {
 		fl.Add(finding.Finding{Code: code, Severity: finding.Refused, At: finding.Place{File: name, Row: row, Column: column}, Found: found, Want: want, Do: do})

@@ -1,4 +1,4 @@
-package direction
+package rule
 
 import (
 	"encoding/json"
@@ -8,6 +8,7 @@ import (
 
 	"flourcast/dataset/trait"
 	"flourcast/finding"
+	"flourcast/stat/correlation"
 )
 
 func TestBuiltinRules(t *testing.T) {
@@ -32,7 +33,7 @@ func TestBuiltinRules(t *testing.T) {
 			t.Errorf("%s: evidence %s with source %q", r.ID, r.Evidence, r.Source)
 		}
 		if r.CILow != nil { // ours, from r and n: to the two decimals that are written
-			low, high := fisher(*r.R, *r.N, 0)
+			low, high, _ := correlation.Fisher(*r.R, *r.N, 0)
 			if math.Abs(low-*r.CILow) > 0.0051 || math.Abs(high-*r.CIHigh) > 0.0051 {
 				t.Errorf("%s: interval %v to %v, Fisher's is %.4f to %.4f", r.ID, *r.CILow, *r.CIHigh, low, high)
 			}
@@ -86,9 +87,9 @@ func TestNeeded(t *testing.T) {
 
 const head = "id,product,feature,solvent,response,kind,sign,standing,r,n,ci_low,ci_high,conditions,evidence,source,remark\n"
 
-func TestReadRules(t *testing.T) {
+func TestParse(t *testing.T) {
 	const good = "own1,rice,breakdown_mPas,water,adhesiveness_Ns,instrumental,+,established,0.41,106,,,our lots,own data,laboratory notebook 7,\n"
-	rules, fl := ReadRules("own.csv", []byte("\xef\xbb\xbf# ours\n"+head+good))
+	rules, fl := Parse("own.csv", []byte("\xef\xbb\xbf# ours\n"+head+good))
 	if len(rules) != 1 || fl.Count(finding.Refused) != 0 || !fl.Has("rules-own-name") {
 		t.Fatalf("%d rules, findings %v; want one rule and a note on the product", len(rules), fl)
 	}
@@ -96,7 +97,7 @@ func TestReadRules(t *testing.T) {
 		t.Errorf("read as %+v", r)
 	}
 	short := "source,evidence,standing,sign,kind,response,solvent,feature,product,id\r\nbook,read,contextual,−,preference,texture_score|own_score|texture_score,water|inhibitor,peak_mPas,noodle,x\r\n"
-	rules, fl = ReadRules("own.csv", []byte(short))
+	rules, fl = Parse("own.csv", []byte(short))
 	if len(rules) != 4 || fl.Count(finding.Refused) != 0 || rules[3].Sign != Falls || rules[3].Response != "own_score" || rules[3].Solvent != trait.Inhibitor {
 		t.Errorf("columns in another order, lists: %d rules, %v", len(rules), fl)
 	}
@@ -131,7 +132,7 @@ func TestReadRules(t *testing.T) {
 		{"open quotes", `own2,"rice` + "\n", "", "rules-row"},
 		{"id twice", good, "id", "rules-twice"},
 	} {
-		rules, fl := ReadRules("own.csv", []byte(head+good+c.row))
+		rules, fl := Parse("own.csv", []byte(head+good+c.row))
 		bad := fl.With(finding.Refused)
 		if len(rules) != 1 || len(bad) != 1 || bad[0].Code != c.code || bad[0].At.Column != c.column || bad[0].At.Row != 3 || bad[0].Want == "" || bad[0].Do == "" {
 			t.Errorf("%s: %d rules, refused %v; want row 3, column %q, code %s", c.name, len(rules), bad, c.column, c.code)
@@ -141,18 +142,18 @@ func TestReadRules(t *testing.T) {
 		"empty": "", "no such column": "id,product,colour\n", "column twice": "id,id\n", "columns missing": "id,product\n",
 		"semicolons": strings.ReplaceAll(head+good, ",", ";"), "UTF-16": "\xff\xfei\x00d\x00",
 	} {
-		if rules, fl := ReadRules("own.csv", []byte(text)); len(rules) != 0 || fl.Count(finding.Refused) != 1 {
+		if rules, fl := Parse("own.csv", []byte(text)); len(rules) != 0 || fl.Count(finding.Refused) != 1 {
 			t.Errorf("%s: %d rules, %v; want one refusal", name, len(rules), fl)
 		}
 	}
 }
 
-func FuzzReadRules(f *testing.F) {
+func FuzzParse(f *testing.F) {
 	f.Add([]byte(head + "a,noodle,peak_mPas,water,hardness_N,instrumental,-,contested,-0.5,20,-0.8,-0.1,,read,b,\n"))
 	f.Add([]byte("id,product\n\"\n"))
 	f.Add(rulesCSV)
 	f.Fuzz(func(t *testing.T, data []byte) {
-		rules, fl := ReadRules("f.csv", data)
+		rules, fl := Parse("f.csv", data)
 		for _, r := range rules {
 			if _, err := json.Marshal(r); err != nil || r.ID == "" || r.Source == "" || r.Needed() < 4 {
 				t.Fatalf("%+v was read from %q (%v)", r, data, err)

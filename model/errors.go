@@ -82,6 +82,14 @@ func (e *NoVarianceError) Error() string {
 	return fmt.Sprintf("%s: found no variation in %s, expected features that differ between rows; leave them out", e.Kind, strings.Join(e.Features, ", "))
 }
 
+// NoCovarianceError says that no feature goes along with the response at all, so
+// that a method that follows covariance has nowhere to start.
+type NoCovarianceError struct{ Kind, Response string }
+
+func (e *NoCovarianceError) Error() string {
+	return fmt.Sprintf("%s: found no covariance of any feature with %s, expected some; use other features", e.Kind, e.Response)
+}
+
 // TooFewRowsError says how many training rows a method needs.
 type TooFewRowsError struct {
 	Kind       string

@@ -107,8 +107,10 @@ type Solver interface {
 	// Solve writes the coefficients of every step, original units, into b
 	// (steps×p, row-major, at least Steps(n, p)·p long) and returns how many
 	// steps there are. Fewer than Steps means that nothing is left to explain:
-	// later steps would equal the last one. It allocates nothing.
-	Solve(y YMoments, b []float64) int
+	// later steps would equal the last one (with none, the mean). ok is false when
+	// cross-products lost too many digits for this response: fit the rows. It
+	// allocates nothing.
+	Solve(y YMoments, b []float64) (steps int, ok bool)
 }
 
 // Settled is a Fitter whose step is fixed beforehand (a stated number of

@@ -16,64 +16,74 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-func check(measured, predicted []float64) {
+// Errors is measured − predicted, row by row.
+func Errors(measured, predicted []float64) []float64 {
 	if len(measured) != len(predicted) || len(measured) == 0 {
 		panic("metric: measured and predicted need the same number of rows, at least one")
 	}
+	e := make([]float64, len(measured))
+	for i := range e {
+		e[i] = measured[i] - predicted[i]
+	}
+	return e
 }
 
-// PRESS is Σ (measured − predicted)². With predictions made without the row it
-// is the predicted residual sum of squares (Allen 1974, Technometrics 16:125,
-// from memory).
-func PRESS(measured, predicted []float64) float64 {
-	check(measured, predicted)
+// PRESS is Σ e². With predictions made without the row it is the predicted
+// residual sum of squares (Allen 1974, Technometrics 16:125, from memory).
+func PRESS(e []float64) float64 {
 	ss := 0.0
-	for i := range measured {
-		e := measured[i] - predicted[i]
-		ss += e * e
+	for _, v := range e {
+		ss += v * v
 	}
 	return ss
 }
 
 // RMSE is √(Σ e²/n): RMSEC, RMSECV or RMSEP by what the predictions are.
-func RMSE(measured, predicted []float64) float64 {
-	return math.Sqrt(PRESS(measured, predicted) / float64(len(measured)))
-}
+func RMSE(e []float64) float64 { return math.Sqrt(PRESS(e) / float64(count(e))) }
 
-// Bias is the mean error, measured − predicted.
-func Bias(measured, predicted []float64) float64 {
-	check(measured, predicted)
-	sum := 0.0
-	for i := range measured {
-		sum += measured[i] - predicted[i]
+// Bias is the mean error.
+func Bias(e []float64) float64 { return mean(e) }
+
+// SD is the sample standard deviation (n − 1); 0 for one row, and exactly 0 for
+// equal figures.
+func SD(v []float64) float64 {
+	m, ss := mean(v), 0.0
+	if slices.Max(v) == slices.Min(v) {
+		return 0
 	}
-	return sum / float64(len(measured))
+	for _, x := range v {
+		ss += (x - m) * (x - m)
+	}
+	return math.Sqrt(ss / float64(len(v)-1))
 }
 
 // SEP is the standard error of prediction, √(Σ (e − bias)²/(n − 1)). It needs two
 // rows. RMSE² = bias² + SEP²·(n − 1)/n.
-func SEP(measured, predicted []float64) (float64, bool) {
-	bias := Bias(measured, predicted)
-	n := len(measured)
-	if n < 2 {
-		return 0, false
-	}
-	ss := 0.0
-	for i := range measured {
-		e := measured[i] - predicted[i] - bias
-		ss += e * e
-	}
-	return math.Sqrt(ss / float64(n-1)), true
-}
+func SEP(e []float64) (float64, bool) { return SD(e), len(e) > 1 }
 
 // BiasLimit is t(0.975, n − 1)·SEP/√n: a bias beyond ± this is more than chance.
-func BiasLimit(measured, predicted []float64) (float64, bool) {
-	sep, ok := SEP(measured, predicted)
+func BiasLimit(e []float64) (float64, bool) {
+	sep, ok := SEP(e)
 	if !ok {
 		return 0, false
 	}
-	n := float64(len(measured))
+	n := float64(len(e))
 	return student(n-1) * sep / math.Sqrt(n), true
+}
+
+func mean(v []float64) float64 {
+	sum := 0.0
+	for _, x := range v {
+		sum += x
+	}
+	return sum / float64(count(v))
+}
+
+func count(v []float64) int {
+	if len(v) == 0 {
+		panic("metric: no rows")
+	}
+	return len(v)
 }
 
 // ErrorLimit is the largest SEP of n validation rows that still agrees with a
@@ -99,16 +109,16 @@ func Q2(press, pressMean float64) (float64, bool) {
 // RPD is the sample standard deviation of the measured figures over SEP (some
 // divide by RMSEP). It needs an SEP above 0.
 func RPD(measured, predicted []float64) (float64, bool) {
-	sep, ok := SEP(measured, predicted)
+	sep, ok := SEP(Errors(measured, predicted))
 	if !ok || sep == 0 {
 		return 0, false
 	}
-	return sd(measured) / sep, true
+	return SD(measured) / sep, true
 }
 
 // RER is the range of the measured figures over SEP.
 func RER(measured, predicted []float64) (float64, bool) {
-	sep, ok := SEP(measured, predicted)
+	sep, ok := SEP(Errors(measured, predicted))
 	if !ok || sep == 0 {
 		return 0, false
 	}
@@ -124,8 +134,7 @@ type Line struct{ Slope, Intercept, Residual, T, Limit float64 }
 // Slope fits the line. It needs three rows, predictions that vary, and a residual
 // above 0.
 func Slope(measured, predicted []float64) (Line, bool) {
-	check(measured, predicted)
-	n := len(measured)
+	n := len(Errors(measured, predicted))
 	if n < 3 {
 		return Line{}, false
 	}
@@ -156,20 +165,4 @@ func Slope(measured, predicted []float64) (Line, bool) {
 
 func student(df float64) float64 {
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(0.975)
-}
-
-func mean(v []float64) float64 {
-	sum := 0.0
-	for _, x := range v {
-		sum += x
-	}
-	return sum / float64(len(v))
-}
-
-func sd(v []float64) float64 {
-	m, ss := mean(v), 0.0
-	for _, x := range v {
-		ss += (x - m) * (x - m)
-	}
-	return math.Sqrt(ss / float64(len(v)-1))
 }

@@ -22,8 +22,8 @@ import (
 // Mean is the model without features.
 type Mean struct{}
 
-// MeanFit predicts the training mean of N rows.
-type MeanFit struct {
+// MeanModel predicts the training mean of N rows.
+type MeanModel struct {
 	n, p int
 	mean float64
 }
@@ -54,12 +54,12 @@ func (f Mean) Fit(m *design.Matrix) (model.Path, error) {
 	if err != nil {
 		return nil, err
 	}
-	return single{&MeanFit{m.N(), m.P(), mean}, "mean"}, nil
+	return single{&MeanModel{m.N(), m.P(), mean}, "mean"}, nil
 }
 
 // FitMoments is Fit from cross-products.
 func (Mean) FitMoments(mo model.Moments) (model.Path, error) {
-	return single{&MeanFit{mo.Y.N, mo.X.P, mo.Y.Mean}, "mean"}, nil
+	return single{&MeanModel{mo.Y.N, mo.X.P, mo.Y.Mean}, "mean"}, nil
 }
 
 // Steps is 1 for at least one row.
@@ -72,16 +72,16 @@ func (Mean) Prepare(x model.XMoments, _ model.Solver) (model.Solver, error) {
 
 type meanSolver int
 
-func (p meanSolver) Solve(_ model.YMoments, b []float64) int {
+func (p meanSolver) Solve(_ model.YMoments, b []float64) (int, bool) {
 	clear(b[:p])
-	return 1
+	return 1, true
 }
 
 // Kind is "mean".
-func (f *MeanFit) Kind() string { return "mean" }
+func (f *MeanModel) Kind() string { return "mean" }
 
 // Predict returns the mean for any row of p figures.
-func (f *MeanFit) Predict(x []float64) float64 {
+func (f *MeanModel) Predict(x []float64) float64 {
 	if len(x) != f.p {
 		panic("linear: Predict needs as many figures as the model has features")
 	}
@@ -89,15 +89,15 @@ func (f *MeanFit) Predict(x []float64) float64 {
 }
 
 // Linear has coefficients of zero.
-func (f *MeanFit) Linear() model.Linear {
+func (f *MeanModel) Linear() model.Linear {
 	return model.Linear{Intercept: f.mean, Coefficients: make([]float64, f.p)}
 }
 
 // DF is 0.
-func (f *MeanFit) DF() float64 { return 0 }
+func (f *MeanModel) DF() float64 { return 0 }
 
 // Complexity is empty: there is no choice.
-func (f *MeanFit) Complexity() model.Complexity { return model.Complexity{} }
+func (f *MeanModel) Complexity() model.Complexity { return model.Complexity{} }
 
 type meanPayload struct {
 	Rows     int     `json:"rows"`
@@ -106,12 +106,12 @@ type meanPayload struct {
 }
 
 // MarshalJSON writes what UnmarshalMean reads.
-func (f *MeanFit) MarshalJSON() ([]byte, error) {
+func (f *MeanModel) MarshalJSON() ([]byte, error) {
 	return json.Marshal(meanPayload{f.n, f.p, f.mean})
 }
 
 // UnmarshalMean reads a saved mean. Errors are *model.PayloadError.
-func UnmarshalMean(data []byte) (*MeanFit, error) {
+func UnmarshalMean(data []byte) (*MeanModel, error) {
 	var s meanPayload
 	if err := model.DecodePayload("mean", data, &s); err != nil {
 		return nil, err
@@ -119,5 +119,5 @@ func UnmarshalMean(data []byte) (*MeanFit, error) {
 	if s.Rows < 1 || s.Features < 0 {
 		return nil, &model.PayloadError{Kind: "mean", Found: "no rows", Want: "at least one"}
 	}
-	return &MeanFit{s.Rows, s.Features, s.Mean}, nil
+	return &MeanModel{s.Rows, s.Features, s.Mean}, nil
 }

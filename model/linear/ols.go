@@ -46,7 +46,7 @@ func (f OLS) Fit(m *design.Matrix) (model.Path, error) {
 // dependence. Errors: *model.TooFewRowsError for n < p + 2,
 // *model.NoVarianceError, *model.RangeError, *model.RankError naming each
 // dependence. Cost: about 4·n·p² operations, and n·p for each refinement.
-func (f OLS) Regress(m *design.Matrix) (*OLSFit, error) {
+func (f OLS) Regress(m *design.Matrix) (*OLSModel, error) {
 	n, p := m.N(), m.P()
 	if _, err := f.Scaling.Check("ols"); err != nil {
 		return nil, err
@@ -58,7 +58,7 @@ func (f OLS) Regress(m *design.Matrix) (*OLSFit, error) {
 	if err != nil {
 		return nil, err
 	}
-	fit := &OLSFit{n: n, eq: model.Equation{XMean: s.XMean, YMean: s.YMean, Coefficients: make([]float64, p)}, xss: make([]float64, p), g: make([]float64, p*p)}
+	fit := &OLSModel{n: n, eq: model.Equation{XMean: s.XMean, YMean: s.YMean, Coefficients: make([]float64, p)}, xss: make([]float64, p), g: make([]float64, p*p)}
 	for _, v := range s.Y {
 		fit.tss += v * v
 	}
@@ -168,7 +168,7 @@ func (f OLS) FitMoments(mo model.Moments) (model.Path, error) {
 		return nil, err
 	}
 	s := solver.(*olsSolver)
-	fit := &OLSFit{n: n, xss: make([]float64, p), g: make([]float64, p*p), condition: s.condition, tss: mo.Y.YY, rss: mo.Y.YY,
+	fit := &OLSModel{n: n, xss: make([]float64, p), g: make([]float64, p*p), condition: s.condition, tss: mo.Y.YY, rss: mo.Y.YY,
 		eq: model.Equation{XMean: append([]float64(nil), mo.X.Mean...), YMean: mo.Y.Mean, Coefficients: make([]float64, p)}}
 	s.Solve(mo.Y, fit.eq.Coefficients)
 	fit.intercept = fit.eq.Linear().Intercept
@@ -248,7 +248,7 @@ func (OLS) Prepare(x model.XMoments, _ model.Solver) (model.Solver, error) {
 	return s, nil
 }
 
-func (s *olsSolver) Solve(y model.YMoments, b []float64) int {
+func (s *olsSolver) Solve(y model.YMoments, b []float64) (int, bool) {
 	for j := range s.p {
 		sum := 0.0
 		for k, v := range s.inverse[j*s.p : (j+1)*s.p] {
@@ -256,5 +256,5 @@ func (s *olsSolver) Solve(y model.YMoments, b []float64) int {
 		}
 		b[j] = sum
 	}
-	return 1
+	return 1, true
 }

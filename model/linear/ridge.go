@@ -73,8 +73,8 @@ type RidgePath struct {
 	lambdas, df, all []float64 // all: coefficients, steps×p, original units
 }
 
-// RidgeFit is one penalty's fit.
-type RidgeFit struct {
+// RidgeModel is one penalty's fit.
+type RidgeModel struct {
 	n          int
 	scaling    model.Scaling
 	eq         model.Equation
@@ -172,7 +172,7 @@ func (r *RidgePath) Label(i int) string {
 // At is the fit of penalty i, the largest first.
 func (r *RidgePath) At(i int) model.Fitted {
 	p := len(r.xMean)
-	return &RidgeFit{r.n, r.scaling, model.Equation{XMean: r.xMean, Coefficients: r.all[i*p : (i+1)*p : (i+1)*p], YMean: r.yMean}, r.lambdas[i], r.df[i]}
+	return &RidgeModel{r.n, r.scaling, model.Equation{XMean: r.xMean, Coefficients: r.all[i*p : (i+1)*p : (i+1)*p], YMean: r.yMean}, r.lambdas[i], r.df[i]}
 }
 
 // FitMoments is Fit from cross-products, by the eigenvectors of ZᵀZ.
@@ -262,7 +262,7 @@ func (s *ridgeSolver) project(y model.YMoments) {
 	}
 }
 
-func (s *ridgeSolver) Solve(y model.YMoments, b []float64) int {
+func (s *ridgeSolver) Solve(y model.YMoments, b []float64) (int, bool) {
 	s.project(y)
 	ridgeSteps(s.square, s.vzy, s.vectors, s.lambdas, s.scratch, b[:len(s.lambdas)*s.p])
 	for a := range s.lambdas {
@@ -271,23 +271,23 @@ func (s *ridgeSolver) Solve(y model.YMoments, b []float64) int {
 			row[j] *= inv
 		}
 	}
-	return len(s.lambdas)
+	return len(s.lambdas), true
 }
 
 // Kind is "ridge".
-func (f *RidgeFit) Kind() string { return "ridge" }
+func (f *RidgeModel) Kind() string { return "ridge" }
 
 // Predict evaluates the fit; it panics when len(x) is not p.
-func (f *RidgeFit) Predict(x []float64) float64 { return f.eq.Predict(x) }
+func (f *RidgeModel) Predict(x []float64) float64 { return f.eq.Predict(x) }
 
 // Linear is the fit in original units.
-func (f *RidgeFit) Linear() model.Linear { return f.eq.Linear() }
+func (f *RidgeModel) Linear() model.Linear { return f.eq.Linear() }
 
 // DF is the effective number, Σ d²/(d² + λ) over singular values d of Z.
-func (f *RidgeFit) DF() float64 { return f.df }
+func (f *RidgeModel) DF() float64 { return f.df }
 
 // Complexity is the penalty.
-func (f *RidgeFit) Complexity() model.Complexity {
+func (f *RidgeModel) Complexity() model.Complexity {
 	return model.Complexity{Name: "lambda", Value: f.lambda}
 }
 
@@ -302,13 +302,13 @@ type ridgePayload struct {
 }
 
 // MarshalJSON writes what UnmarshalRidge reads.
-func (f *RidgeFit) MarshalJSON() ([]byte, error) {
+func (f *RidgeModel) MarshalJSON() ([]byte, error) {
 	return json.Marshal(ridgePayload{f.n, f.scaling, f.lambda, f.df, f.eq.XMean, f.eq.YMean, f.eq.Coefficients})
 }
 
 // UnmarshalRidge reads a saved fit. Errors are *model.PayloadError or
 // *model.SettingError.
-func UnmarshalRidge(data []byte) (*RidgeFit, error) {
+func UnmarshalRidge(data []byte) (*RidgeModel, error) {
 	var s ridgePayload
 	if err := model.DecodePayload("ridge", data, &s); err != nil {
 		return nil, err
@@ -323,5 +323,5 @@ func UnmarshalRidge(data []byte) (*RidgeFit, error) {
 	if s.Rows < 2 || s.Lambda <= 0 || s.DF < 0 {
 		return nil, &model.PayloadError{Kind: "ridge", Found: "rows, lambda or df out of range", Want: "rows ≥ 2, lambda > 0, df ≥ 0"}
 	}
-	return &RidgeFit{s.Rows, scaling, model.Equation{XMean: s.XMean, Coefficients: s.Coefficients, YMean: s.YMean}, s.Lambda, s.DF}, nil
+	return &RidgeModel{s.Rows, scaling, model.Equation{XMean: s.XMean, Coefficients: s.Coefficients, YMean: s.YMean}, s.Lambda, s.DF}, nil
 }

@@ -9,8 +9,8 @@ import (
 	"flourcast/model/design"
 )
 
-// OLSFit is a least-squares fit with what is known about its coefficients.
-type OLSFit struct {
+// OLSModel is a least-squares fit with what is known about its coefficients.
+type OLSModel struct {
 	n         int
 	intercept float64
 	eq        model.Equation
@@ -21,53 +21,52 @@ type OLSFit struct {
 }
 
 // Kind is "ols".
-func (f *OLSFit) Kind() string { return "ols" }
+func (f *OLSModel) Kind() string { return "ols" }
 
 // Predict evaluates the fit; it panics when len(x) is not p.
-func (f *OLSFit) Predict(x []float64) float64 { return f.eq.Predict(x) }
+func (f *OLSModel) Predict(x []float64) float64 { return f.eq.Predict(x) }
 
 // Linear is the fit in original units.
-func (f *OLSFit) Linear() model.Linear {
+func (f *OLSModel) Linear() model.Linear {
 	return model.Linear{Intercept: f.intercept, Coefficients: slices.Clone(f.eq.Coefficients)}
 }
 
 // DF is p.
-func (f *OLSFit) DF() float64 { return float64(len(f.xss)) }
+func (f *OLSModel) DF() float64 { return float64(len(f.xss)) }
 
 // Complexity is empty: there is no choice.
-func (f *OLSFit) Complexity() model.Complexity { return model.Complexity{} }
+func (f *OLSModel) Complexity() model.Complexity { return model.Complexity{} }
 
 // N is the number of training rows.
-func (f *OLSFit) N() int { return f.n }
+func (f *OLSModel) N() int { return f.n }
 
 // Sigma is the residual standard deviation √(RSS/(n − p − 1)).
-func (f *OLSFit) Sigma() float64 {
+func (f *OLSModel) Sigma() float64 {
 	return math.Sqrt(f.rss / float64(f.n-len(f.xss)-1))
 }
 
 // R2 is 1 − RSS/TSS about the mean.
-func (f *OLSFit) R2() float64 { return 1 - f.rss/f.tss }
+func (f *OLSModel) R2() float64 { return 1 - f.rss/f.tss }
 
 // Condition is the ratio of the largest to the smallest singular value of the
 // centred columns at equal length: 10^k costs about k digits.
-func (f *OLSFit) Condition() float64 { return f.condition }
+func (f *OLSModel) Condition() float64 { return f.condition }
 
-// StandardErrors are those of the coefficients, σ·√diag((UᵀU)⁻¹), and of the
-// intercept, σ·√h(0).
-func (f *OLSFit) StandardErrors() (intercept float64, coefficients []float64) {
-	sigma := f.Sigma()
-	p := len(f.xss)
-	coefficients = make([]float64, p)
+// StandardErrors are those of the intercept, σ·√h(0), and then of the
+// coefficients, σ·√diag((UᵀU)⁻¹): p + 1 figures.
+func (f *OLSModel) StandardErrors() []float64 {
+	sigma, p := f.Sigma(), len(f.xss)
+	out := []float64{sigma * math.Sqrt(f.LeverageAt(make([]float64, p)))}
 	for j := range p {
-		coefficients[j] = sigma * norm(f.g[j*p:(j+1)*p])
+		out = append(out, sigma*norm(f.g[j*p:(j+1)*p]))
 	}
-	return sigma * math.Sqrt(f.LeverageAt(make([]float64, p))), coefficients
+	return out
 }
 
 // LeverageAt is h(x) = 1/n + (x − mean)ᵀ(UᵀU)⁻¹(x − mean): a prediction's
 // variance is σ²·h for the mean and σ²·(1 + h) for a new row. It panics when
 // len(x) is not p.
-func (f *OLSFit) LeverageAt(x []float64) float64 {
+func (f *OLSModel) LeverageAt(x []float64) float64 {
 	p := len(f.xss)
 	if len(x) != p {
 		panic("linear: LeverageAt needs as many figures as the model has features")
@@ -85,7 +84,7 @@ func (f *OLSFit) LeverageAt(x []float64) float64 {
 
 // VIF is each feature's variance inflation factor, the diagonal of the inverse
 // correlation matrix: 1/(1 − R²) of the feature on the others.
-func (f *OLSFit) VIF() []float64 {
+func (f *OLSModel) VIF() []float64 {
 	p := len(f.xss)
 	out := make([]float64, p)
 	for j := range p {
@@ -106,7 +105,7 @@ type Rows struct {
 }
 
 // Rows computes the row figures of the training matrix m.
-func (f *OLSFit) Rows(m *design.Matrix) Rows {
+func (f *OLSModel) Rows(m *design.Matrix) Rows {
 	r := Rows{PRESSOK: true}
 	s2 := f.Sigma() * f.Sigma()
 	k := float64(len(f.xss) + 1)
@@ -153,12 +152,12 @@ type olsPayload struct {
 }
 
 // MarshalJSON writes what UnmarshalOLS reads.
-func (f *OLSFit) MarshalJSON() ([]byte, error) {
+func (f *OLSModel) MarshalJSON() ([]byte, error) {
 	return json.Marshal(olsPayload{f.n, f.eq.XMean, f.xss, f.eq.YMean, f.intercept, f.eq.Coefficients, f.g, f.rss, f.tss, f.condition})
 }
 
 // UnmarshalOLS reads a saved fit. Errors are *model.PayloadError.
-func UnmarshalOLS(data []byte) (*OLSFit, error) {
+func UnmarshalOLS(data []byte) (*OLSModel, error) {
 	var s olsPayload
 	if err := model.DecodePayload("ols", data, &s); err != nil {
 		return nil, err
@@ -175,5 +174,5 @@ func UnmarshalOLS(data []byte) (*OLSFit, error) {
 	if s.Rows < p+2 || s.RSS < 0 || s.TSS <= 0 || s.Condition < 1 {
 		return nil, &model.PayloadError{Kind: "ols", Found: "rows, rss, tss or condition out of range", Want: "rows ≥ features + 2, rss ≥ 0, tss > 0, condition ≥ 1"}
 	}
-	return &OLSFit{s.Rows, s.Intercept, model.Equation{XMean: s.XMean, Coefficients: s.Coefficients, YMean: s.YMean}, s.Root, s.XSS, s.RSS, s.TSS, s.Condition}, nil
+	return &OLSModel{s.Rows, s.Intercept, model.Equation{XMean: s.XMean, Coefficients: s.Coefficients, YMean: s.YMean}, s.Root, s.XSS, s.RSS, s.TSS, s.Condition}, nil
 }

@@ -1,0 +1,153 @@
+package pls
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+
+	"flourcast/model"
+)
+
+// kernel extracts components; its memory is reused from response to response.
+type kernel struct {
+	p, most int
+	w, r, l []float64 // most×p: weights, rotations, loadings
+	q, tt   []float64
+	s       []float64
+	total   float64 // Σ Z², the features' sum of squares
+	// along writes ZᵀZ·r and returns rᵀZᵀZ·r.
+	along func(r, out []float64) float64
+	// faint is the smallest rᵀZᵀZ·r/(total·rᵀr) that along computes well enough.
+	faint float64
+}
+
+func newKernel(p, most int, total float64, along func(r, out []float64) float64) *kernel {
+	return &kernel{p: p, most: most, w: make([]float64, most*p), r: make([]float64, most*p), l: make([]float64, most*p),
+		q: make([]float64, most), tt: make([]float64, most), s: make([]float64, p), total: total, along: along}
+}
+
+// spent is the share of the first covariance at which nothing is left.
+const spent = 1e-10
+
+// extract runs the recursion of PLS.Fit for s = Zᵀy and yᵀy. ok is false when a
+// component was too faint; steps then counts those before it.
+func (k *kernel) extract(zy []float64, yy float64) (steps int, ok bool) {
+	p, s := k.p, k.s
+	copy(s, zy)
+	first := math.Sqrt(dot(s, s))
+	if !(first > 1e-14*math.Sqrt(k.total*yy)) {
+		return 0, true
+	}
+	for a := range k.most {
+		length := math.Sqrt(dot(s, s))
+		if !(length > spent*first) {
+			return a, true
+		}
+		w, r, l := k.w[a*p:(a+1)*p], k.r[a*p:(a+1)*p], k.l[a*p:(a+1)*p]
+		for j, v := range s {
+			w[j] = v / length
+		}
+		copy(r, w)
+		for b := range a {
+			c := dot(k.l[b*p:(b+1)*p], w)
+			for j, v := range k.r[b*p : (b+1)*p] {
+				r[j] -= c * v
+			}
+		}
+		tt := k.along(r, l)
+		if !(tt > k.faint*k.total*dot(r, r)) {
+			return a, false
+		}
+		k.q[a], k.tt[a] = length/tt, tt
+		for j := range l {
+			l[j] /= tt
+			s[j] -= length * l[j]
+		}
+	}
+	return k.most, true
+}
+
+// solver is a kernel on cross-products.
+type solver struct {
+	*kernel
+	xx  []float64 // ZᵀZ
+	inv []float64
+	zy  []float64
+}
+
+// small is the number of features up to which plain loops beat a library call.
+const small = 32
+
+// Prepare scales the cross-products once: p² operations.
+func (f PLS) Prepare(x model.XMoments, reuse model.Solver) (model.Solver, error) {
+	scaling, err := f.check(x.N, x.P)
+	if err != nil {
+		return nil, err
+	}
+	p, most := x.P, f.Steps(x.N, x.P)
+	s, ok := reuse.(*solver)
+	if !ok || s.p != p || s.most < most {
+		s = &solver{xx: make([]float64, p*p), inv: make([]float64, p), zy: make([]float64, p)}
+		s.kernel = newKernel(p, most, 0, s.along)
+	}
+	s.most, s.faint = most, 1e-6
+	model.InverseScale(x, scaling, s.inv)
+	s.total = 0
+	for j := range p {
+		for k, inv := range s.inv {
+			s.xx[j*p+k] = x.XX[j*p+k] * s.inv[j] * inv
+		}
+		s.total += s.xx[j*p+j]
+	}
+	return s, nil
+}
+
+func (s *solver) along(r, out []float64) float64 {
+	p := s.p
+	if p > small {
+		v := func(d []float64) blas64.Vector { return blas64.Vector{N: p, Inc: 1, Data: d} }
+		blas64.Gemv(blas.NoTrans, 1, blas64.General{Rows: p, Cols: p, Stride: p, Data: s.xx}, v(r), 0, v(out))
+		return dot(r, out)
+	}
+	for j := range out {
+		out[j] = dot(s.xx[j*p:(j+1)*p], r)
+	}
+	return dot(r, out)
+}
+
+func (s *solver) extract(y model.YMoments) (int, bool) {
+	for j, inv := range s.inv {
+		s.zy[j] = y.XY[j] * inv
+	}
+	return s.kernel.extract(s.zy, y.YY)
+}
+
+// Solve extracts the components and adds them up: step a is Σ q·r over its
+// components, in original units.
+func (s *solver) Solve(y model.YMoments, b []float64) (int, bool) {
+	steps, ok := s.extract(y)
+	p := s.p
+	for a := range steps {
+		now := b[a*p : (a+1)*p]
+		q, r := s.q[a], s.r[a*p:(a+1)*p]
+		for j, inv := range s.inv {
+			now[j] = q * r[j] * inv
+		}
+		if a > 0 {
+			for j, v := range b[(a-1)*p : a*p] {
+				now[j] += v
+			}
+		}
+	}
+	return steps, ok
+}
+
+func dot(a, b []float64) float64 {
+	b = b[:len(a)]
+	sum := 0.0
+	for i, v := range a {
+		sum += v * b[i]
+	}
+	return sum
+}

@@ -1,0 +1,176 @@
+// Package pls fits partial least squares for one response.
+//
+//  1. Columns are centred and, unless told otherwise, divided by their sample SD.
+//  2. Components are extracted one by one by the improved kernel algorithm; each
+//     follows what covariance with the response is left.
+//  3. The result is a Path of 1…A components with weights, loadings, rotations,
+//     explained variance, VIP, and coefficients in original units.
+//
+// Fit works on rows, FitMoments and Prepare on cross-products. Exact dependences
+// between features are harmless: the path ends where nothing is left to explain,
+// and says so (Path.Cap). It refuses features or a response without variance,
+// too few rows, and figures that cannot be squared.
+package pls
+
+import (
+	"fmt"
+
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+
+	"flourcast/model"
+	"flourcast/model/design"
+)
+
+// PLS is partial least squares of one response (PLS1).
+type PLS struct {
+	// Components is the most components to extract; 0 means as many as are worth
+	// offering: min(10, features, training rows/6), or fewer when nothing is left
+	// to explain (ten and six: common practice, no source).
+	Components int
+	Scaling    model.Scaling
+	// Exactly settles the choice: evaluation uses Components components and
+	// chooses nothing.
+	Exactly bool
+}
+
+const (
+	mostComponents   = 10
+	rowsPerComponent = 6
+)
+
+// Kind is "pls".
+func (PLS) Kind() string { return "pls" }
+
+// Settled is whether the number of components is fixed beforehand.
+func (f PLS) Settled() bool { return f.Exactly && f.Components > 0 }
+
+// Steps is the most components that rows training rows and p features allow.
+func (f PLS) Steps(rows, p int) int {
+	steps, _ := f.limit(rows, p)
+	return steps
+}
+
+// limit is Steps and what set it.
+func (f PLS) limit(rows, p int) (steps int, why string) {
+	steps = f.asked()
+	lower := func(to int, because string) {
+		if to < steps {
+			steps, why = max(to, 0), because
+		}
+	}
+	lower(p, "features")
+	lower(rows-1, "training rows")
+	if f.Components == 0 {
+		lower(rows/rowsPerComponent, "training rows / 6")
+	}
+	return steps, why
+}
+
+func (f PLS) asked() int {
+	if f.Components == 0 {
+		return mostComponents
+	}
+	return f.Components
+}
+
+func (f PLS) check(rows, p int) (model.Scaling, error) {
+	if f.Components < 0 {
+		return "", &model.SettingError{Kind: "pls", Setting: "components", Found: fmt.Sprint(f.Components), Want: "1 or more, or 0 for a choice"}
+	}
+	if p == 0 {
+		return "", &model.SettingError{Kind: "pls", Setting: "features", Found: "none", Want: "at least one"}
+	}
+	if need := map[bool]int{true: rowsPerComponent, false: 2}[f.Components == 0]; rows < need {
+		return "", &model.TooFewRowsError{Kind: "pls", Rows: rows, Need: need}
+	}
+	return f.Scaling.Check("pls")
+}
+
+// Fit extracts up to Steps components from n×p rows by the improved kernel
+// algorithm no. 1 (Dayal and MacGregor 1997, J Chemometrics 11:73). With Z the
+// centred, scaled features and s = Zᵀy, each component has
+//
+//	w = s/|s|,  r = w − Σ (pᵦᵀw)·rᵦ over earlier ones,  t = Z·r,
+//	p = Zᵀt/tᵀt,  q = |s|/tᵀt,  s ← s − q·tᵀt·p,
+//
+// and ŷ = ȳ + Σ q·t. The path ends early when |s| is below 1e-10 of what it was,
+// or Z has no length along r (below 1e-10): the rank is used up. Signs: the
+// largest |w| of each component is positive. Errors: *model.TooFewRowsError,
+// *model.RangeError, *model.NoVarianceError, *model.NoCovarianceError,
+// *model.SettingError. Cost: 4·n·p operations a component, one copy of X.
+func (f PLS) Fit(m *design.Matrix) (model.Path, error) {
+	scaling, err := f.check(m.N(), m.P())
+	if err != nil {
+		return nil, err
+	}
+	s, err := model.Standardise("pls", m, f.Scaling)
+	if err != nil {
+		return nil, err
+	}
+	z := blas64.General{Rows: s.N, Cols: s.P, Stride: s.P, Data: s.Z}
+	vector := func(v []float64) blas64.Vector { return blas64.Vector{N: len(v), Inc: 1, Data: v} }
+	t := make([]float64, s.N)
+	along := func(r, out []float64) float64 {
+		blas64.Gemv(blas.NoTrans, 1, z, vector(r), 0, vector(t))
+		blas64.Gemv(blas.Trans, 1, z, vector(t), 0, vector(out))
+		return dot(t, t)
+	}
+	zy := make([]float64, s.P)
+	blas64.Gemv(blas.Trans, 1, z, vector(s.Y), 0, vector(zy))
+	k := newKernel(s.P, f.Steps(s.N, s.P), dot(s.Z, s.Z), along)
+	k.faint = 1e-20
+	steps, _ := k.extract(zy, dot(s.Y, s.Y))
+	if steps == 0 {
+		return nil, &model.NoCovarianceError{Kind: "pls", Response: m.Response()}
+	}
+	return f.path(k, steps, base{rows: s.N, scaling: scaling, xMean: s.XMean, scale: s.Scale, yMean: s.YMean, yss: dot(s.Y, s.Y)}), nil
+}
+
+// FitMoments is Fit from cross-products (algorithm no. 2: Zᵀt = ZᵀZ·r). It
+// returns model.ErrNeedRows when a component lies where ZᵀZ has too few digits
+// left.
+func (f PLS) FitMoments(mo model.Moments) (model.Path, error) {
+	scaling, err := f.check(mo.X.N, mo.X.P)
+	if err != nil {
+		return nil, err
+	}
+	if err := mo.CheckVariance("pls"); err != nil {
+		return nil, err
+	}
+	prepared, err := f.Prepare(mo.X, nil)
+	if err != nil {
+		return nil, err
+	}
+	s := prepared.(*solver)
+	steps, ok := s.extract(mo.Y)
+	switch {
+	case !ok:
+		return nil, model.ErrNeedRows
+	case steps == 0:
+		return nil, &model.NoCovarianceError{Kind: "pls", Response: mo.Response}
+	}
+	b := base{rows: mo.X.N, scaling: scaling, xMean: append([]float64(nil), mo.X.Mean...), scale: make([]float64, mo.X.P), yMean: mo.Y.Mean, yss: mo.Y.YY}
+	for j, inv := range s.inv {
+		b.scale[j] = 1 / inv
+	}
+	return f.path(s.kernel, steps, b), nil
+}
+
+// path copies a kernel's components and says why there are no more.
+func (f PLS) path(k *kernel, steps int, b base) *Path {
+	b.xss = k.total
+	p := &Path{base: b, cap: model.Cap{Asked: f.asked(), Given: steps, Why: "rank"}}
+	if most, why := f.limit(b.rows, k.p); steps == most {
+		p.cap.Why = why
+	}
+	for a := range steps {
+		c := component{w: clone(k.w, a, k.p), r: clone(k.r, a, k.p), p: clone(k.l, a, k.p), q: k.q[a], tt: k.tt[a]}
+		c.orient()
+		p.components = append(p.components, c)
+	}
+	p.solve()
+	return p
+}
+
+func clone(v []float64, a, p int) []float64 { return append([]float64(nil), v[a*p:(a+1)*p]...) }

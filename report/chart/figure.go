@@ -45,8 +45,8 @@ type Panel struct {
 	Series []Series `json:"series,omitempty"`
 	Bands  []Band   `json:"bands,omitempty"`
 	Marks  []Mark   `json:"marks,omitempty"`
-	HLines []Line    `json:"hlines,omitempty"`
-	VLines []Line    `json:"vlines,omitempty"`
+	HLines []Line   `json:"hlines,omitempty"`
+	VLines []Line   `json:"vlines,omitempty"`
 	// Identity draws y = x and gives both axes one range and one scale.
 	Identity bool `json:"identity,omitempty"`
 	// Height of the data area in units of which a full-width figure has 640; 0 chooses one.

@@ -1,8 +1,9 @@
 package pasting
 
 import (
-	"math"
 	"slices"
+
+	"flourcast/dataset/reading"
 )
 
 // Ids of the features, in curve order: onset first. They are the columns of a
@@ -26,29 +27,21 @@ var ids = []string{PastingTemp, RiseRate, PeakTime, PeakTemp, Peak, Trough, Brea
 func IDs() []string { return slices.Clone(ids) }
 
 // Value is one feature, in the glossary's unit.
-type Value struct {
-	ID    string
-	Value float64
-}
+type Value = reading.Value
 
 // Features are what one curve, or one record of feature values, shows. A
 // feature that was not reached is absent. The zero value has none and is not OK.
 type Features struct {
-	values map[string]float64
-	times  map[string]float64 // of features read at a moment of a curve
-	stages *Stages            // of a curve
+	figures reading.Reading
+	times   map[string]float64 // of features read at a moment of a curve
+	stages  *Stages            // of a curve
 }
 
-// newFeatures is the one constructor: it keeps finite values of known ids and
-// adds what follows from them.
+// newFeatures is the one constructor: it takes what was found and adds what
+// follows from it.
 func newFeatures(f found) Features {
-	out := Features{values: map[string]float64{}, times: f.times}
-	for _, id := range ids {
-		if v, ok := f.values[id]; ok && !math.IsNaN(v) && !math.IsInf(v, 0) {
-			out.values[id] = v
-		}
-	}
-	fillIn(out.values)
+	fillIn(f.values)
+	out := Features{figures: reading.New(f.values), times: f.times}
 	if f.stages != (Stages{}) {
 		out.stages = &f.stages
 	}
@@ -56,25 +49,14 @@ func newFeatures(f found) Features {
 }
 
 // Get is the feature with the id, in the glossary's unit, and whether it is there.
-func (f Features) Get(id string) (float64, bool) {
-	v, ok := f.values[id]
-	return v, ok
-}
+func (f Features) Get(id string) (float64, bool) { return f.figures.Get(id) }
 
 // Values are the features that are there, in curve order.
-func (f Features) Values() []Value {
-	var out []Value
-	for _, id := range ids {
-		if v, ok := f.values[id]; ok {
-			out = append(out, Value{id, v})
-		}
-	}
-	return out
-}
+func (f Features) Values() []Value { return f.figures.Values() }
 
 // OK reports whether the run may be used: it has features and was not refused.
 // The findings that came with it say why not.
-func (f Features) OK() bool { return len(f.values) > 0 }
+func (f Features) OK() bool { return f.figures.OK() }
 
 // TimeOf is the moment of the curve, s, at which a feature was read, for marks
 // on its picture; false for differences, and for values without a curve.

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"flourcast/dataset/reading"
 	"flourcast/finding"
 )
 
@@ -45,21 +46,19 @@ func fillIn(v map[string]float64) {
 	}
 }
 
-// ranges outside which a figure is a wrong unit or a wrong column rather than a
+const askViscosity = "check the unit and the decimal sign of the column"
+
+// bounds outside which a figure is a wrong unit or a wrong column rather than a
 // flour. They are ours.
-var ranges = map[string]struct {
-	low, high float64
-	do        string
-}{
-	PastingTemp: {30, 130, "if it is in °F, say so in the header"},
-	PeakTemp:    {30, 160, "if it is in °F, say so in the header"},
-	PeakTime:    {30, 7200, "if it is in minutes, say so in the header (peak_time_min)"},
-	RiseRate:    {0, 5000, "check the unit of the column"},
-	Peak:        {1, thickest, "check the unit and the decimal sign of the column"},
-	Trough:      {0, thickest, "check the unit and the decimal sign of the column"},
-	Final:       {0, thickest, "check the unit and the decimal sign of the column"},
-	BreakdownDrop: {0, thickest,
-		"breakdown is peak − trough and cannot be negative: check the columns"},
+var bounds = map[string]reading.Bound{
+	PastingTemp:   {Can: [2]float64{30, 130}, Usual: [2]float64{45, 110}, Do: "if it is in °F, say so in the header"},
+	PeakTemp:      {Can: [2]float64{30, hottestC}, Usual: [2]float64{55, 130}, Do: "if it is in °F, say so in the header"},
+	PeakTime:      {Can: [2]float64{30, 7200}, Usual: [2]float64{90, 3600}, Do: "if it is in minutes, say so in the header (peak_time_min)"},
+	RiseRate:      {Can: [2]float64{0, 5000}, Usual: [2]float64{0, 500}, Do: "check the unit of the column"},
+	Peak:          {Can: [2]float64{1, 1e6}, Usual: [2]float64{20, thickest}, Do: askViscosity},
+	Trough:        {Can: [2]float64{0, 1e6}, Usual: [2]float64{0, thickest}, Do: askViscosity},
+	Final:         {Can: [2]float64{0, 1e6}, Usual: [2]float64{0, thickest}, Do: askViscosity},
+	BreakdownDrop: {Can: [2]float64{0, 1e6}, Usual: [2]float64{0, thickest}, Do: "breakdown is peak − trough and cannot be negative: check the columns"},
 }
 
 // FromValues takes feature values without a curve (old records, another
@@ -75,24 +74,20 @@ var ranges = map[string]struct {
 // viscosity and refused above, because nothing tells which figure is wrong.
 // Findings name the column; the caller adds file and row (At).
 func FromValues(values map[string]float64) (Features, finding.List) {
-	var fl finding.List
+	var unknown finding.List
+	own := map[string]float64{}
+	for _, id := range slices.Sorted(maps.Keys(values)) {
+		if slices.Contains(ids, id) {
+			own[id] = values[id]
+			continue
+		}
+		unknown.Add(finding.Finding{Code: "feature-unknown", Severity: finding.Doubt, At: finding.Place{Column: id}, Found: "no pasting feature of this name",
+			Want: "a pasting feature of the glossary", Do: "it was left out; rename the column"})
+	}
+	kept, fl := reading.Check(own, bounds, finding.Place{})
+	fl = append(unknown, fl...)
 	add := func(code string, s finding.Severity, column, found, want, do string) {
 		fl.Add(finding.Finding{Code: code, Severity: s, At: finding.Place{Column: column}, Found: found, Want: want, Do: do})
-	}
-	kept := map[string]float64{}
-	for _, id := range slices.Sorted(maps.Keys(values)) {
-		v := values[id]
-		r, bounded := ranges[id]
-		switch {
-		case !slices.Contains(ids, id):
-			add("feature-unknown", finding.Doubt, id, "no pasting feature of this name", "a pasting feature of the glossary", "it was left out; rename the column")
-		case math.IsNaN(v) || math.IsInf(v, 0):
-			add("not-finite", finding.Refused, id, fmt.Sprint(v), "a finite number", "mend the cell or leave it empty")
-		case bounded && (v < r.low || v > r.high):
-			add("feature-range", finding.Refused, id, fmt.Sprintf("%g", v), fmt.Sprintf("between %g and %g", r.low, r.high), r.do)
-		default:
-			kept[id] = v
-		}
 	}
 	if len(kept) == 0 && fl.Count(finding.Refused) == 0 {
 		add("no-features", finding.Refused, "", "no pasting feature", "at least one", "fill the row in or leave it out")
@@ -106,28 +101,44 @@ func FromValues(values map[string]float64) (Features, finding.List) {
 	return newFeatures(found{values: kept}), fl
 }
 
+// checkIdentities looks at the identities of which all three figures were given,
+// then, if these hold, at those that the figures imply (peak, breakdown, final
+// and setback give the trough twice). Three rounded figures may miss by one and a
+// half steps, more of them by two.
 func checkIdentities(v map[string]float64, add func(code string, s finding.Severity, column, found, want, do string)) {
 	step := printedStep(v)
-	scale := max(math.Abs(v[Peak]), math.Abs(v[Trough]), math.Abs(v[Final]), math.Abs(v[BreakdownDrop]), math.Abs(v[SetbackFromTrough]), math.Abs(v[SetbackFromPeak]))
-	reported := map[string]bool{}
-	for k, id := range identities {
+	scale := 0.0
+	for _, x := range viscosities(v) {
+		scale = max(scale, math.Abs(x))
+	}
+	complain := func(id identity, v map[string]float64, within float64) bool {
 		whole, ok1 := v[id.whole]
 		part, ok2 := v[id.part]
 		other, ok3 := v[id.other]
 		off := math.Abs(whole - part - other)
-		if !ok1 || !ok2 || !ok3 || off <= 1.5*step*(1+1e-9) {
-			continue
+		if !ok1 || !ok2 || !ok3 || off <= within*(1+1e-9) {
+			return false
 		}
-		if k == 3 && len(reported) > 0 { // said already by one of the others
-			continue
-		}
-		reported[id.other] = true
 		severity, do := finding.Doubt, "check the figures against the original record"
 		if off > 0.01*scale {
-			severity, do = finding.Refused, mendSetback(v, id.other, 1.5*step, do)
+			severity, do = finding.Refused, mendSetback(v, id.other, within, do)
 		}
 		add("features-contradict", severity, id.other, fmt.Sprintf("%s %g, but %s − %s = %g", id.other, other, id.whole, id.part, whole-part),
-			fmt.Sprintf("the same within %g", 1.5*step), do)
+			fmt.Sprintf("the same within %g", within), do)
+		return true
+	}
+	found := false
+	for k, id := range identities {
+		if k < 3 || !found { // the last follows from the others
+			found = complain(id, v, 1.5*step) || found
+		}
+	}
+	full := maps.Clone(v)
+	fillIn(full)
+	for _, id := range identities {
+		if !found {
+			found = complain(id, full, 2*step)
+		}
 	}
 }
 
@@ -153,17 +164,23 @@ func mendSetback(v map[string]float64, column string, within float64, otherwise 
 // multiples of it, else 1. Three rounded figures may miss their identity by one
 // and a half steps.
 func printedStep(v map[string]float64) float64 {
+	given := viscosities(v)
 	for _, step := range []float64{12, 10} {
-		all, n := true, 0
-		for _, id := range []string{Peak, Trough, Final, BreakdownDrop, SetbackFromTrough, SetbackFromPeak} {
-			if x, ok := v[id]; ok {
-				n++
-				all = all && math.Abs(math.Remainder(x, step)) < 1e-6
-			}
-		}
-		if all && n >= 3 {
+		odd := func(x float64) bool { return math.Abs(math.Remainder(x, step)) > 1e-6 }
+		if len(given) >= 3 && !slices.ContainsFunc(given, odd) {
 			return step
 		}
 	}
 	return 1
+}
+
+// viscosities are the figures among v that are viscosities or differences of them.
+func viscosities(v map[string]float64) []float64 {
+	var out []float64
+	for _, id := range []string{Peak, Trough, BreakdownDrop, Final, SetbackFromTrough, SetbackFromPeak} {
+		if x, ok := v[id]; ok {
+			out = append(out, x)
+		}
+	}
+	return out
 }

@@ -41,4 +41,4 @@ const (
 func Builtin() []Rule { return rule.Builtin() }
 
 // ReadRules reads a laboratory's own rules, see rule.Parse.
-func ReadRules(name string, data []byte) ([]Rule, finding.List) { return rule.Parse(name, data) }
+func ReadRules(name string, data []byte) ([]Rule, finding.List, error) { return rule.Parse(name, data) }

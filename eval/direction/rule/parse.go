@@ -24,43 +24,50 @@ var columns = []string{"id", "product", "feature", "solvent", "response", "kind"
 
 var optional = []string{"r", "n", "ci_low", "ci_high", "conditions", "remark"}
 
+// FileError says why a rules file cannot be read at all.
+type FileError struct {
+	At              finding.Place
+	Found, Want, Do string
+}
+
+func (e *FileError) Error() string {
+	return fmt.Sprintf("%s: found %s, expected %s; %s", e.At, e.Found, e.Want, e.Do)
+}
+
 // Parse reads direction rules from CSV text (UTF-8, comma, decimal point, #
 // comments, the first row names the columns). solvent and response may list
 // several with "|": each makes its own rule under the same id. Rules that are
 // wrong come back as refused findings with row and column, and the others are
-// read; with a wrong header nothing is. A product or trait outside the glossary
-// is a note: a laboratory has its own.
-func Parse(name string, data []byte) ([]Rule, finding.List) {
+// read. A wrong header or encoding is a *FileError. A product or trait outside
+// the glossary is a note: a laboratory has its own.
+func Parse(name string, data []byte) ([]Rule, finding.List, error) {
 	var fl finding.List
 	refuse := func(row int, column, code, found, want, do string) {
 		fl.Add(finding.Finding{Code: code, Severity: finding.Refused, At: finding.Place{File: name, Row: row, Column: column}, Found: found, Want: want, Do: do})
 	}
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
 	if !utf8.Valid(data) {
-		refuse(0, "", "rules-encoding", "text that is not UTF-8", "UTF-8", "save the file as CSV UTF-8")
-		return nil, fl
+		return nil, nil, &FileError{finding.Place{File: name}, "text that is not UTF-8", "UTF-8", "save the file as CSV UTF-8"}
 	}
 	r := csv.NewReader(bytes.NewReader(data))
 	r.Comment, r.FieldsPerRecord = '#', -1
 	header, err := r.Read()
 	if err != nil {
-		refuse(0, "", "rules-header", "no header row", strings.Join(columns, ","), "write the column names in the first row")
-		return nil, fl
+		return nil, nil, &FileError{finding.Place{File: name}, "no header row", strings.Join(columns, ","), "write the column names in the first row"}
 	}
-	headerRow, _ := r.FieldPos(0)
+	row, _ := r.FieldPos(0)
 	at := map[string]int{}
 	for i, h := range header {
 		h = strings.ToLower(strings.TrimSpace(h))
 		if _, twice := at[h]; twice || !slices.Contains(columns, h) {
-			refuse(headerRow, header[i], "rules-header", fmt.Sprintf("column %q", header[i]), "each of "+strings.Join(columns, ", ")+" once, separated by commas", "correct the first row")
-			return nil, fl
+			return nil, nil, &FileError{finding.Place{File: name, Row: row}, fmt.Sprintf("column %q", header[i]),
+				"each of " + strings.Join(columns, ", ") + " once, separated by commas", "correct the first row"}
 		}
 		at[h] = i
 	}
 	for _, c := range columns {
 		if _, ok := at[c]; !ok && !slices.Contains(optional, c) {
-			refuse(headerRow, c, "rules-header", "no column "+c, "the columns "+strings.Join(columns, ", "), "add it to the first row")
-			return nil, fl
+			return nil, nil, &FileError{finding.Place{File: name, Row: row}, "no column " + c, "the columns " + strings.Join(columns, ", "), "add it to the first row"}
 		}
 	}
 	var rules []Rule
@@ -68,7 +75,7 @@ func Parse(name string, data []byte) ([]Rule, finding.List) {
 	for {
 		cells, err := r.Read()
 		if errors.Is(err, io.EOF) {
-			return rules, fl
+			return rules, fl, nil
 		}
 		if err != nil {
 			row := 0

@@ -2,6 +2,7 @@ package rule
 
 import (
 	"encoding/json"
+	"errors"
 	"math"
 	"strings"
 	"testing"
@@ -89,15 +90,15 @@ const head = "id,product,feature,solvent,response,kind,sign,standing,r,n,ci_low,
 
 func TestParse(t *testing.T) {
 	const good = "own1,rice,breakdown_mPas,water,adhesiveness_Ns,instrumental,+,established,0.41,106,,,our lots,own data,laboratory notebook 7,\n"
-	rules, fl := Parse("own.csv", []byte("\xef\xbb\xbf# ours\n"+head+good))
-	if len(rules) != 1 || fl.Count(finding.Refused) != 0 || !fl.Has("rules-own-name") {
+	rules, fl, err := Parse("own.csv", []byte("\xef\xbb\xbf# ours\n"+head+good))
+	if err != nil || len(rules) != 1 || fl.Count(finding.Refused) != 0 || !fl.Has("rules-own-name") {
 		t.Fatalf("%d rules, findings %v; want one rule and a note on the product", len(rules), fl)
 	}
 	if r := rules[0]; r.Product != "rice" || *r.R != 0.41 || *r.N != 106 || r.CILow != nil || r.Solvent != trait.Water || r.Conditions != "our lots" {
 		t.Errorf("read as %+v", r)
 	}
 	short := "source,evidence,standing,sign,kind,response,solvent,feature,product,id\r\nbook,read,contextual,−,preference,texture_score|own_score|texture_score,water|inhibitor,peak_mPas,noodle,x\r\n"
-	rules, fl = Parse("own.csv", []byte(short))
+	rules, fl, _ = Parse("own.csv", []byte(short))
 	if len(rules) != 4 || fl.Count(finding.Refused) != 0 || rules[3].Sign != Falls || rules[3].Response != "own_score" || rules[3].Solvent != trait.Inhibitor {
 		t.Errorf("columns in another order, lists: %d rules, %v", len(rules), fl)
 	}
@@ -132,7 +133,7 @@ func TestParse(t *testing.T) {
 		{"open quotes", `own2,"rice` + "\n", "", "rules-row"},
 		{"id twice", good, "id", "rules-twice"},
 	} {
-		rules, fl := Parse("own.csv", []byte(head+good+c.row))
+		rules, fl, _ := Parse("own.csv", []byte(head+good+c.row))
 		bad := fl.With(finding.Refused)
 		if len(rules) != 1 || len(bad) != 1 || bad[0].Code != c.code || bad[0].At.Column != c.column || bad[0].At.Row != 3 || bad[0].Want == "" || bad[0].Do == "" {
 			t.Errorf("%s: %d rules, refused %v; want row 3, column %q, code %s", c.name, len(rules), bad, c.column, c.code)
@@ -142,8 +143,9 @@ func TestParse(t *testing.T) {
 		"empty": "", "no such column": "id,product,colour\n", "column twice": "id,id\n", "columns missing": "id,product\n",
 		"semicolons": strings.ReplaceAll(head+good, ",", ";"), "UTF-16": "\xff\xfei\x00d\x00",
 	} {
-		if rules, fl := Parse("own.csv", []byte(text)); len(rules) != 0 || fl.Count(finding.Refused) != 1 {
-			t.Errorf("%s: %d rules, %v; want one refusal", name, len(rules), fl)
+		var wrong *FileError
+		if _, _, err := Parse("own.csv", []byte(text)); !errors.As(err, &wrong) || wrong.Do == "" {
+			t.Errorf("%s: error %v, want a *FileError with a cure", name, err)
 		}
 	}
 }
@@ -153,7 +155,10 @@ func FuzzParse(f *testing.F) {
 	f.Add([]byte("id,product\n\"\n"))
 	f.Add(rulesCSV)
 	f.Fuzz(func(t *testing.T, data []byte) {
-		rules, fl := Parse("f.csv", data)
+		rules, fl, err := Parse("f.csv", data)
+		if err != nil && len(rules)+len(fl) > 0 {
+			t.Fatalf("an unreadable file gave %d rules and %d findings", len(rules), len(fl))
+		}
 		for _, r := range rules {
 			if _, err := json.Marshal(r); err != nil || r.ID == "" || r.Source == "" || r.Needed() < 4 {
 				t.Fatalf("%+v was read from %q (%v)", r, data, err)

@@ -13,6 +13,7 @@ package rule
 
 import (
 	_ "embed"
+	"fmt"
 	"math"
 	"slices"
 	"sync"
@@ -82,9 +83,9 @@ const (
 var rulesCSV []byte
 
 var builtin = sync.OnceValue(func() []Rule {
-	rules, findings := Parse("rules.csv", rulesCSV)
-	if len(findings) > 0 {
-		panic("rule: embedded rules: " + findings[0].String())
+	rules, findings, err := Parse("rules.csv", rulesCSV)
+	if err != nil || len(findings) > 0 {
+		panic(fmt.Sprint("rule: embedded rules: ", err, findings))
 	}
 	return rules
 })

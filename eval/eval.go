@@ -7,18 +7,34 @@
 //     error comes from lots that the choice never saw.
 //  4. Permute repeats Nested on shuffled responses: how often does chance do as
 //     well?
+//  5. Jackknife gives coefficients their intervals, Compare sets two validations
+//     of the same lots against each other.
 //
 // A method that works from cross-products is fitted by subtraction (see
 // model.Base); any other, and any part where subtraction would lose digits, by
-// fitting its rows. Both give the same figures. It names no method. It refuses a
-// response without variance, a plan that does not split, and a training part
-// that the method cannot fit (a *FoldError says which).
+// fitting its rows. Both give the same figures. A feature that does not vary in
+// a training part has no say there; a part in which nothing can be explained
+// predicts its mean.
+//
+// It names no method. It refuses a response without variance, a plan that does
+// not split, and a training part that the method cannot fit (a *FoldError says
+// which).
 package eval
+
+import (
+	"fmt"
+	"math"
+
+	"flourcast/model"
+	"flourcast/model/design"
+)
 
 // CV is a cross-validation of every step of a path.
 type CV struct {
 	Scheme string
+	// Labels and Steps name each step: "3 components".
 	Labels []string
+	Steps  []model.Complexity
 	// PRESS is the sum of squared errors of each step over rows and repeats, and
 	// MeanPRESS that of the mean model on the same folds.
 	PRESS     []float64
@@ -28,19 +44,129 @@ type CV struct {
 	// Predicted and Squared are the mean prediction and mean squared error over
 	// repeats, [step][row].
 	Predicted, Squared [][]float64
-	// Chosen is the step of Choose, or the last one for a settled method.
+	// Chosen is the step of Choose.
 	Chosen int
+
+	repeats int
+	settled bool
 }
 
-// Honest is a nested cross-validation: the step was chosen inside each training
-// part.
+// Honest is a cross-validation whose step was chosen inside each training part,
+// or stood fixed before.
 type Honest struct {
 	RMSECV, Q2 float64
 	// Predicted is the out-of-fold prediction of each row, mean over repeats.
 	Predicted        []float64
 	PRESS, MeanPRESS float64
-	// Picks is the chosen step, [repeat][fold].
+	// Picks is the chosen step, [repeat][fold]; nil where nothing was chosen.
 	Picks [][]int
 	// MSECV is PRESS/(rows·repeats).
 	MSECV float64
+}
+
+// FoldError says which training part could not be fitted. Repeat and Fold count
+// from 0.
+type FoldError struct {
+	Scheme       string
+	Repeat, Fold int
+	Err          error
+}
+
+func (e *FoldError) Error() string {
+	return fmt.Sprintf("eval: %s, repeat %d, without fold %d: %v", e.Scheme, e.Repeat+1, e.Fold+1, e.Err)
+}
+
+func (e *FoldError) Unwrap() error { return e.Err }
+
+// Choose returns the smallest step whose mean squared error is no more than the
+// least one's plus its standard error, sd(e²)/√n (Breiman's rule; Hastie,
+// Tibshirani and Friedman, Elements of Statistical Learning, §7.10, from
+// memory). e² is averaged over repeats and over the rows of a lot; n is the
+// number of lots. A settled method's last step is returned as it is.
+func Choose(cv *CV, m *design.Matrix) int {
+	if cv.settled {
+		return len(cv.PRESS) - 1
+	}
+	lot, lots := number(m.Lots())
+	rows := make([]float64, lots)
+	for _, l := range lot {
+		rows[l]++
+	}
+	c := newChoice(len(cv.PRESS))
+	for a, squared := range cv.Squared {
+		each := make([]float64, lots)
+		for i, e2 := range squared {
+			each[lot[i]] += e2
+		}
+		for l, sum := range each {
+			c.add(a, sum/rows[l])
+		}
+	}
+	return c.step(len(cv.PRESS))
+}
+
+// choice gathers e² of lots for each step.
+type choice struct{ n, sum, squares []float64 }
+
+func newChoice(steps int) choice {
+	return choice{make([]float64, steps), make([]float64, steps), make([]float64, steps)}
+}
+
+func (c choice) reset() {
+	clear(c.n)
+	clear(c.sum)
+	clear(c.squares)
+}
+
+func (c choice) add(step int, e2 float64) {
+	c.n[step]++
+	c.sum[step] += e2
+	c.squares[step] += e2 * e2
+}
+
+// step is the rule of Choose over the first steps steps.
+func (c choice) step(steps int) int {
+	best := 0
+	for a := range steps {
+		if c.sum[a] < c.sum[best] {
+			best = a
+		}
+	}
+	n := c.n[best]
+	limit := c.sum[best] / n
+	if n > 1 {
+		limit += math.Sqrt(max(0, c.squares[best]-c.sum[best]*c.sum[best]/n) / (n - 1) / n)
+	}
+	for a := range best {
+		if c.sum[a]/n <= limit {
+			return a
+		}
+	}
+	return best
+}
+
+// number gives distinct names numbers in order of first appearance.
+func number(names []string) (of []int, distinct int) {
+	at := map[string]int{}
+	of = make([]int, len(names))
+	for i, name := range names {
+		k, ok := at[name]
+		if !ok {
+			k = len(at)
+			at[name] = k
+		}
+		of[i] = k
+	}
+	return of, len(at)
+}
+
+// Fixed is what a cross-validation says of one step that stood fixed before the
+// data were seen.
+func Fixed(cv *CV, m *design.Matrix, step int) *Honest {
+	return honest(cv.Predicted[step], nil, cv.PRESS[step], cv.MeanPRESS, m.N()*cv.repeats)
+}
+
+func honest(predicted []float64, picks [][]int, press, meanPRESS float64, rows int) *Honest {
+	mse := press / float64(rows)
+	return &Honest{RMSECV: math.Sqrt(mse), Q2: 1 - press/meanPRESS, Predicted: predicted, PRESS: press, MeanPRESS: meanPRESS, Picks: picks, MSECV: mse}
 }

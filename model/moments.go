@@ -293,3 +293,9 @@ func InverseScale(x XMoments, scaling Scaling, inv []float64) {
 		}
 	}
 }
+
+// Mean is the response's overall mean.
+func (r *Response) Mean() float64 { return r.mean }
+
+// Shift is the mean of the summed rows less the overall mean.
+func (s *Sums) Shift() float64 { return s.sum / float64(s.n) }

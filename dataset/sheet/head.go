@@ -8,25 +8,27 @@ import (
 	"slices"
 	"strings"
 
+	"flourcast/dataset/grid"
+	"flourcast/dataset/layout"
 	"flourcast/dataset/trait"
 	"flourcast/finding"
 )
 
 // readHead reads the header and the row of units, applies the import map to
 // the columns, and looks them up in the glossary.
-func (s *Sheet) readHead(lay Layout, m *Map) error {
+func (s *Sheet) readHead(lay layout.Layout, m *Map) error {
 	head, units, err := s.headRows(lay)
 	if err != nil {
 		return err
 	}
-	s.width = len(head.cells)
-	for s.width > 0 && head.cells[s.width-1] == "" {
+	s.width = len(head.Cells)
+	for s.width > 0 && head.Cells[s.width-1] == "" {
 		s.width--
 	}
-	for i, written := range head.cells[:s.width] {
+	for i, written := range head.Cells[:s.width] {
 		c := Column{Written: written, Name: written}
-		if i < len(units.cells) {
-			c.Unit = units.cells[i]
+		if i < len(units.Cells) {
+			c.Unit = units.Cells[i]
 		}
 		if lay.Header != nil && !*lay.Header {
 			c.Written, c.Name = "", fmt.Sprintf("column %d", i+1)
@@ -34,16 +36,16 @@ func (s *Sheet) readHead(lay Layout, m *Map) error {
 		s.Columns = append(s.Columns, c)
 	}
 	declared := s.declare(lay.Columns)
-	s.findDuplicates(declared, head.number)
+	s.findDuplicates(declared, head.Number)
 	if lay.Only {
 		s.keepOnly(declared)
 	}
 	if err := s.addColumns(lay); err != nil {
 		return err
 	}
-	s.understand(lay, head.number)
+	s.understand(lay, head.Number)
 	for i := range s.Columns {
-		names := m.namesFor(s.columnID(i))
+		names := m.NamesOf(s.columnID(i))
 		if names != nil && s.aliases == nil {
 			s.aliases = make([]map[string]string, len(s.Columns))
 		}
@@ -57,13 +59,13 @@ func (s *Sheet) readHead(lay Layout, m *Map) error {
 // headRows reads the header and, when there is one, the row of units, and lets
 // Rows begin behind them. Without a header row the first row only tells how
 // many columns there are.
-func (s *Sheet) headRows(lay Layout) (head, units rawRow, err error) {
+func (s *Sheet) headRows(lay layout.Layout) (head, units grid.Row, err error) {
 	open := s.rows
 	next, taken := open(), 0
-	read := func() (rawRow, bool) {
+	read := func() (grid.Row, bool) {
 		for {
 			r, ok := next()
-			if !ok || !r.blank() {
+			if !ok || !r.Blank() {
 				return r, ok
 			}
 			taken++
@@ -73,27 +75,27 @@ func (s *Sheet) headRows(lay Layout) (head, units rawRow, err error) {
 	switch {
 	case !ok:
 		return head, units, &Error{File: s.File, Code: "file-empty", Found: "no header", Want: "a header and rows", Do: "check skip_rows in the import map, or export the file again"}
-	case head.fault != "":
-		return head, units, &Error{File: s.File, Row: head.number, Code: "header-not-read", Found: head.fault, Want: "column names", Do: `close the quote, or declare skip_rows in an import map`}
+	case head.Fault != "":
+		return head, units, &Error{File: s.File, Row: head.Number, Code: "header-not-read", Found: head.Fault, Want: "column names", Do: `close the quote, or declare skip_rows in an import map`}
 	}
 	if lay.Header == nil || *lay.Header {
 		taken++
 		before := taken
 		below, ok := read()
-		isUnits := ok && unitsRow(below.cells)
+		isUnits := ok && unitsRow(below.Cells)
 		if lay.UnitsRow != nil {
 			isUnits = ok && *lay.UnitsRow
 		}
 		if isUnits {
 			units, taken = below, taken+1
 			if lay.UnitsRow == nil {
-				s.note("units-row", fmt.Sprintf("row %d read as units", below.number), "")
+				s.note("units-row", fmt.Sprintf("row %d read as units", below.Number), "")
 			}
 		} else {
 			taken = before
 		}
 	}
-	s.rows = func() source {
+	s.rows = func() grid.Source {
 		next := open()
 		for range taken {
 			next()
@@ -124,7 +126,7 @@ func unitsRow(cells []string) bool {
 
 // declare applies the import map's columns and returns their indices, in the
 // map's order.
-func (s *Sheet) declare(columns []MapColumn) []int {
+func (s *Sheet) declare(columns []layout.Column) []int {
 	var out []int
 	for _, mc := range columns {
 		at := mc.Position - 1
@@ -135,7 +137,7 @@ func (s *Sheet) declare(columns []MapColumn) []int {
 			}
 		}
 		if at < 0 || at >= len(s.Columns) {
-			s.note("column-not-there", fmt.Sprintf("no column %s, which the import map calls %s", mc.where(), mc.Name), "")
+			s.note("column-not-there", fmt.Sprintf("no column %s, which the import map calls %s", mc.Where(), mc.Name), "")
 			continue
 		}
 		c := &s.Columns[at]
@@ -183,7 +185,7 @@ func (s *Sheet) keepOnly(declared []int) {
 
 // addColumns appends the map's constant columns and those that the file's name
 // tells. A column that the file has itself stays as it is.
-func (s *Sheet) addColumns(lay Layout) error {
+func (s *Sheet) addColumns(lay layout.Layout) error {
 	add := func(name, value string) {
 		if slices.ContainsFunc(s.Columns, func(c Column) bool { return strings.EqualFold(c.Name, name) }) {
 			s.note("column-not-added", "the file has its own column "+name+"; the import map's is not used", "")
@@ -209,7 +211,7 @@ func (s *Sheet) addColumns(lay Layout) error {
 		}
 		for i, name := range pattern.SubexpNames() {
 			if match != nil && name != "" {
-				add(name, trim(match[i]))
+				add(name, strings.TrimSpace(match[i]))
 			}
 		}
 	}
@@ -219,14 +221,14 @@ func (s *Sheet) addColumns(lay Layout) error {
 	}
 	slices.Sort(names)
 	for _, name := range names {
-		add(name, trim(lay.Constant[name]))
+		add(name, strings.TrimSpace(lay.Constant[name]))
 	}
 	return nil
 }
 
 // understand looks every column up in the glossary and notes what could not be
 // understood.
-func (s *Sheet) understand(lay Layout, row int) {
+func (s *Sheet) understand(lay layout.Layout, row int) {
 	s.headers, s.known = make([]trait.Header, len(s.Columns)), make([]bool, len(s.Columns))
 	at := map[string]int{}
 	for i, c := range s.Columns {

@@ -23,11 +23,16 @@ package sheet
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"iter"
 	"os"
 	"slices"
+	"strings"
 
+	"flourcast/dataset/cell"
+	"flourcast/dataset/grid"
+	"flourcast/dataset/layout"
 	"flourcast/dataset/trait"
 	"flourcast/finding"
 )
@@ -43,11 +48,10 @@ type Sheet struct {
 	Decimal   byte   // '.' or ','
 	Columns   []Column
 
-	workbook bool
+	marks    cell.Marks
 	date1904 bool   // the workbook counts days from 1904
 	dates    string // "d/m/y" or "m/d/y" as declared by the map
-	mixed    bool   // points and commas both stand for decimals: groups of three are not trusted
-	rows     func() source
+	rows     func() grid.Source
 	width    int   // cells of a row in the file, by its header
 	pick     []int // file column of each sheet column; nil: the same, −1: added by the map
 	added    []string
@@ -74,6 +78,9 @@ type Row struct {
 	Number int
 	Cells  []string
 }
+
+// Map is an import map, as package layout describes it.
+type Map = layout.Map
 
 // maxFile is the most that is read of one file, in bytes.
 const maxFile = 1 << 30
@@ -105,46 +112,87 @@ func Read(name string, data []byte, m *Map) (*Sheet, error) {
 	if len(data) > maxFile {
 		return nil, tooLarge(name)
 	}
-	if err := notATable(name, data); err != nil {
-		return nil, err
+	lay := m.For(name)
+	g, err := grid.Open(data, grid.Options{Skip: lay.SkipRows, Encoding: lay.Encoding, Delimiter: delimiter(lay.Delimiter), Sheet: lay.Sheet})
+	var fault *grid.Error
+	if errors.As(err, &fault) {
+		return nil, &Error{name, fault.Row, fault.Code, fault.Found, fault.Want, fault.Do, fault.Err}
 	}
-	lay := m.layout(name)
 	sum := sha256.Sum256(data)
-	s := &Sheet{File: name, SHA256: hex.EncodeToString(sum[:]), Decimal: '.', dates: lay.Dates}
-	var err error
-	if isWorkbook(data) {
-		err = s.openWorkbook(data, lay)
-	} else {
-		err = s.openText(data, lay)
-	}
-	if err != nil {
-		return nil, err
+	s := &Sheet{File: name, SHA256: hex.EncodeToString(sum[:]), Name: g.Name, Encoding: g.Encoding, Delimiter: g.Delimiter,
+		rows: g.Rows, marks: cell.Marks{Stored: g.Workbook}, date1904: g.Date1904, dates: lay.Dates}
+	for _, r := range g.Remarks {
+		if r.Doubt {
+			s.doubt(r.Code, r.Found, r.Want, r.Do)
+		} else {
+			s.note(r.Code, r.Found, r.Do)
+		}
 	}
 	if err := s.readHead(lay, m); err != nil {
 		return nil, err
 	}
-	s.findDecimal(lay.Decimal)
+	s.marks = s.findMarks(lay.Decimal)
+	s.Decimal = s.marks.Decimal
 	return s, nil
 }
 
-// source hands out raw rows one after another; ok is false after the last.
-type source func() (r rawRow, ok bool)
-
-// rawRow is a row before columns are picked. fault tells what is wrong with
-// its quotes, empty if nothing.
-type rawRow struct {
-	number int
-	cells  []string
-	fault  string
+// delimiter is the one that an import map names, or 0.
+func delimiter(name string) byte {
+	switch name {
+	case "":
+		return 0
+	case "tab":
+		return '\t'
+	}
+	return name[0]
 }
 
-func (r rawRow) blank() bool {
-	for _, c := range r.cells {
-		if c != "" {
-			return false
+// findMarks settles the decimal mark from the file's own numbers, in columns
+// that may hold any. Where all of them could be thousands, the delimiter decides
+// and a doubt is raised.
+func (s *Sheet) findMarks(declared string) cell.Marks {
+	m := cell.Marks{Decimal: '.', Stored: s.marks.Stored}
+	switch {
+	case declared != "":
+		m.Decimal = declared[0]
+		return m
+	case m.Stored:
+		return m
+	}
+	var t cell.Tally
+	for row, bad := range s.Rows() {
+		if bad != nil {
+			continue
+		}
+		for i, text := range row.Cells {
+			if text == "" || s.known[i] && !s.headers[i].Trait.Numeric() || s.pick != nil && s.pick[i] < 0 {
+				continue
+			}
+			v := cell.Judge(text)
+			if v == cell.Either && s.Delimiter == ',' && strings.IndexByte(text, '.') >= 0 {
+				v = cell.Point // where commas part the cells, points part the decimals
+			}
+			t.Add(v, func() string { return fmt.Sprintf("%q in row %d, column %s", text, row.Number, s.Columns[i].shown()) })
+		}
+		if t.Settled() {
+			break
 		}
 	}
-	return r.fault == ""
+	points, commas := t.Count[cell.Point], t.Count[cell.Comma]
+	if commas > points || points+commas == 0 && s.Delimiter == ';' && t.Count[cell.Either] > 0 {
+		m.Decimal = ','
+	}
+	do := "declare decimal in an import map; read with a decimal " + cell.MarkName(m.Decimal)
+	switch {
+	case points > 0 && commas > 0:
+		m.Mixed = true
+		s.doubt("decimal-mixed", "decimal point as in "+t.First[cell.Point]+" and decimal comma as in "+t.First[cell.Comma], "one decimal mark", do+", other cells are refused")
+	case commas > 0:
+		s.note("decimal-comma", "decimal comma, as in "+t.First[cell.Comma], "")
+	case points == 0 && t.Count[cell.Either] > 0:
+		s.doubt("decimal-unclear", t.First[cell.Either]+" can be a thousandfold of what it seems", "a number that shows the decimal mark", do)
+	}
+	return m
 }
 
 // Rows yields every non-empty row below the header in file order. A row that
@@ -154,10 +202,10 @@ func (s *Sheet) Rows() iter.Seq2[Row, *finding.Finding] {
 	return func(yield func(Row, *finding.Finding) bool) {
 		next := s.rows()
 		for raw, ok := next(); ok; raw, ok = next() {
-			if raw.blank() {
+			if raw.Blank() {
 				continue
 			}
-			row := Row{raw.number, s.cells(raw.cells)}
+			row := Row{raw.Number, s.cells(raw.Cells)}
 			if !yield(row, s.check(row, raw)) {
 				return
 			}
@@ -193,18 +241,18 @@ func (s *Sheet) cells(raw []string) []string {
 
 // check refuses a row with faulty quotes or with more or fewer cells than the
 // header. Empty cells at the end do not count as more.
-func (s *Sheet) check(row Row, raw rawRow) *finding.Finding {
+func (s *Sheet) check(row Row, raw grid.Row) *finding.Finding {
 	f := &finding.Finding{Severity: finding.Refused, At: s.Place(row, -1)}
-	if raw.fault != "" {
-		f.Code, f.Found, f.Want = "quote-not-closed", raw.fault, `text in pairs of "`
+	if raw.Fault != "" {
+		f.Code, f.Found, f.Want = "quote-not-closed", raw.Fault, `text in pairs of "`
 		f.Do = `close the quote, or write "" for a quote within quotes`
 		return f
 	}
-	n := len(raw.cells)
-	for n > s.width && raw.cells[n-1] == "" {
+	n := len(raw.Cells)
+	for n > s.width && raw.Cells[n-1] == "" {
 		n--
 	}
-	if n == s.width || s.workbook && n < s.width {
+	if n == s.width || s.marks.Stored && n < s.width {
 		return nil
 	}
 	f.Code, f.Found, f.Want = "row-ragged", fmt.Sprintf("%d cells", n), fmt.Sprintf("%d as in the header", s.width)

@@ -3,7 +3,6 @@ package trait
 import (
 	_ "embed"
 	"encoding/csv"
-	"fmt"
 	"strconv"
 	"strings"
 	"sync"
@@ -27,29 +26,14 @@ type naming struct {
 	flipped bool
 }
 
-// glossary parses glossary.csv once. The file is part of the program, so a
+// glossary is glossary.csv, parsed once. The file is part of the program, so a
 // fault in it is a programming fault and panics.
 var glossary = sync.OnceValue(func() *book {
-	b, err := parseGlossary(glossaryCSV)
-	if err != nil {
-		panic("trait: glossary.csv: " + err.Error())
-	}
-	return b
-})
-
-func parseGlossary(text string) (*book, error) {
-	r := csv.NewReader(strings.NewReader(text))
-	r.Comment = '#'
-	r.FieldsPerRecord = 11
-	records, err := r.ReadAll()
-	if err != nil {
-		return nil, err
-	}
 	b := &book{byID: map[string]int{}, names: map[string][]naming{}}
-	for _, rec := range records[1:] {
+	for _, rec := range records(glossaryCSV, 11) {
 		decimals, err := strconv.Atoi(rec[5])
 		if err != nil {
-			return nil, fmt.Errorf("%s: decimals %q", rec[0], rec[5])
+			panic("trait: glossary.csv: decimals of " + rec[0])
 		}
 		t := Trait{ID: rec[0], Base: rec[1], Label: rec[2], Unit: rec[3], Dimension: rec[4], Decimals: decimals,
 			Role: Role(rec[6]), Family: rec[7], Definition: rec[9], Source: rec[10]}
@@ -60,7 +44,7 @@ func parseGlossary(text string) (*book, error) {
 			}
 		}
 		if _, dup := b.byID[t.ID]; dup {
-			return nil, fmt.Errorf("%s stands twice", t.ID)
+			panic("trait: glossary.csv: " + t.ID + " stands twice")
 		}
 		i := len(b.traits)
 		b.byID[t.ID] = i
@@ -70,7 +54,18 @@ func parseGlossary(text string) (*book, error) {
 			b.add(name, i)
 		}
 	}
-	return b, nil
+	return b
+})
+
+// records reads a CSV of the program's own, without its header.
+func records(text string, fields int) [][]string {
+	r := csv.NewReader(strings.NewReader(text))
+	r.Comment, r.FieldsPerRecord = '#', fields
+	all, err := r.ReadAll()
+	if err != nil {
+		panic("trait: " + err.Error())
+	}
+	return all[1:]
 }
 
 // add registers one name of trait i. A name that starts with "~" is the

@@ -3,6 +3,7 @@ package trait
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 )
 
@@ -144,7 +145,7 @@ func parseName(written, text, unitRow string) (Header, error) {
 			continue
 		}
 		n, unit := named(text[:i]), strings.TrimSpace(text[i+1:])
-		if n == nil || unit == "" || !hasUnits(n) {
+		if n == nil || unit == "" || spelled[glossary().traits[n[0].trait].Dimension] == nil {
 			continue
 		}
 		h, err := resolve(written, n, unit, unitRow)
@@ -172,28 +173,11 @@ func named(text string) []naming {
 	groups := bracket.FindAllStringSubmatch(text, -1)
 	n := names[plain(bracket.ReplaceAllString(text, " "))]
 	for _, g := range groups {
-		if strings.TrimSpace(g[1]) != "" && !shares(n, names[plain(g[1])]) {
+		if strings.TrimSpace(g[1]) != "" && !slices.ContainsFunc(n, func(x naming) bool { return slices.Contains(names[plain(g[1])], x) }) {
 			return nil
 		}
 	}
 	return n
-}
-
-// shares reports whether the two namings have a trait in common.
-func shares(a, b []naming) bool {
-	for _, x := range a {
-		for _, y := range b {
-			if x == y {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// hasUnits reports whether the first candidate is measured in convertible units.
-func hasUnits(n []naming) bool {
-	return spelled[glossary().traits[n[0].trait].Dimension] != nil
 }
 
 // resolve chooses among the candidates by the unit and checks the unit against
@@ -245,20 +229,16 @@ func (h *Header) setUnit(unit, unitRow string) error {
 		h.UnitMissing = !usual(t)
 		return nil
 	}
-	u, ok := unitIn(t.Dimension, unit)
-	if !ok {
-		return unitError(h.AsWritten, unit, t, symbols(t.Dimension))
-	}
-	if unitRow != "" {
-		below, ok := unitIn(t.Dimension, unitRow)
-		if !ok {
-			return unitError(h.AsWritten, unitRow, t, symbols(t.Dimension))
+	for _, written := range []string{unitRow, unit} {
+		u, ok := unitIn(t.Dimension, written)
+		if written != "" && !ok {
+			return unitError(h.AsWritten, written, t, symbols(t.Dimension))
 		}
-		if !below.same(u) {
+		if written == unit && unitRow != "" && !u.same(h.Unit) {
 			return &UnitError{Written: h.AsWritten, Unit: unitRow, Trait: t.ID, Reason: UnitConflict, Want: u.Symbol}
 		}
+		h.Unit = u
 	}
-	h.Unit = u
 	return nil
 }
 

@@ -10,33 +10,24 @@ import (
 // compared with and without what may be its unit.
 func unknown(written, text string) *UnknownError {
 	b := glossary()
-	e := &UnknownError{Written: written}
-	for _, name := range Near(text, b.aliases) {
-		for _, n := range b.names[plain(name)] {
-			e.propose(b.traits[n.trait].ID)
-		}
-		if i, ok := b.byID[name]; ok {
-			e.propose(b.traits[i].ID)
-		}
-	}
-	for i := len(text) - 1; i > 0 && len(e.Near) == 0; i-- {
-		if !strings.ContainsRune(" _,/", rune(text[i])) {
+	var near []string
+	for i := len(text); i > 0 && near == nil; i-- {
+		if i < len(text) && !strings.ContainsRune(" _,/", rune(text[i])) {
 			continue
 		}
 		for _, name := range Near(text[:i], b.aliases) {
-			for _, n := range b.names[plain(name)] {
-				e.propose(b.traits[n.trait].ID)
+			found := b.names[plain(name)]
+			if at, ok := b.byID[name]; ok {
+				found = []naming{{trait: at}}
+			}
+			for _, n := range found {
+				if id := b.traits[n.trait].ID; len(near) < 3 && !slices.Contains(near, id) {
+					near = append(near, id)
+				}
 			}
 		}
 	}
-	return e
-}
-
-// propose adds an id once, three at most.
-func (e *UnknownError) propose(id string) {
-	if len(e.Near) < 3 && !slices.Contains(e.Near, id) {
-		e.Near = append(e.Near, id)
-	}
+	return &UnknownError{written, near}
 }
 
 // Near returns the names that lie close to what was written, nearest first,

@@ -1,8 +1,10 @@
 package trait
 
 import (
+	_ "embed"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -19,103 +21,42 @@ type Unit struct {
 	num, den  float64
 }
 
-// unitRow is one unit with the spellings that are read for it, beside the
-// symbol itself. Spaces, dots, stars and hyphens between letters do not count.
-type unitRow struct {
-	Unit
-	spellings string // separated by |
-}
+//go:embed units.csv
+var unitsCSV string
 
-// units lists, per dimension, the base unit first. Exact by definition unless
-// noted: 1 cP = 1 mPa·s, 1 P = 100 mPa·s, 1 gf = 9.80665e-3 N (standard
-// gravity), 1 in = 25.4 mm, 1 lbf = 4.4482216152605 N.
-var units = []unitRow{
-	{Unit{"mPa·s", "viscosity", 0, 1, 1}, "mPa sec|millipascal second|millipascal seconds"},
-	{Unit{"cP", "viscosity", 0, 1, 1}, "cps|centipoise|centipoises"},
-	{Unit{"Pa·s", "viscosity", 0, 1000, 1}, "Pa sec|pascal second|pascal seconds"},
-	{Unit{"P", "viscosity", 0, 100, 1}, "poise"},
-
-	{Unit{"s", "time", 0, 1, 1}, "sec|secs|second|seconds"},
-	{Unit{"min", "time", 0, 60, 1}, "mins|minute|minutes"},
-	{Unit{"h", "time", 0, 3600, 1}, "hr|hrs|hour|hours"},
-	{Unit{"ms", "time", 0, 1, 1000}, "millisecond|milliseconds"},
-	{Unit{"mm:ss", "time", 0, 1, 1}, "m:s|min:s|min:sec"},
-	{Unit{"hh:mm:ss", "time", 0, 1, 1}, "h:m:s|h:min:s|hh:mm:ss.s"},
-
-	{Unit{"°C", "temperature", 0, 1, 1}, "C|degC|deg C|degree C|degrees C|degree celsius|degrees celsius|celsius|centigrade|ºC|˚C|℃|oC"},
-	{Unit{"°F", "temperature", -32, 5, 9}, "F|degF|deg F|degree F|degrees F|degrees fahrenheit|fahrenheit|ºF|˚F|℉"},
-	{Unit{"K", "temperature", -273.15, 1, 1}, "kelvin"},
-
-	{Unit{"N", "force", 0, 1, 1}, "newton|newtons"},
-	{Unit{"mN", "force", 0, 1, 1000}, "millinewton|millinewtons"},
-	{Unit{"kN", "force", 0, 1000, 1}, "kilonewton"},
-	{Unit{"gf", "force", 0, gf, 1000}, "g|gram|grams|g force|gram force|grams force|force g|pond"},
-	{Unit{"kgf", "force", 0, gf, 1}, "kg|kilogram|kilograms|kg force|kilogram force|force kg|kp"},
-	{Unit{"lbf", "force", 0, 4.4482216152605, 1}, "lb force|pound force"},
-
-	{Unit{"mm", "length", 0, 1, 1}, "millimetre|millimetres|millimeter|millimeters"},
-	{Unit{"cm", "length", 0, 10, 1}, "centimetre|centimetres|centimeter|centimeters"},
-	{Unit{"µm", "length", 0, 1, 1000}, "um|micron|microns|micrometre|micrometres|micrometer|micrometers"},
-	{Unit{"m", "length", 0, 1000, 1}, "metre|meter"},
-	{Unit{"in", "length", 0, 25.4, 1}, "inch|inches"},
-
-	{Unit{"g", "mass", 0, 1, 1}, "gram|grams"},
-	{Unit{"kg", "mass", 0, 1000, 1}, "kilogram|kilograms"},
-	{Unit{"mg", "mass", 0, 1, 1000}, "milligram|milligrams"},
-
-	{Unit{"mL", "volume", 0, 1, 1}, "ml|millilitre|millilitres|milliliter|milliliters"},
-	{Unit{"cm³", "volume", 0, 1, 1}, "cm3|cc|ccm|cm^3|cubic centimetre|cubic centimetres|cubic centimeter"},
-	{Unit{"L", "volume", 0, 1000, 1}, "l|litre|litres|liter|liters|dm3|dm³"},
-
-	{Unit{"", "ratio", 0, 1, 1}, "1|ratio|fraction|dimensionless|g/g"},
-	{Unit{"%", "ratio", 0, 1, 100}, "pct|percent|per cent|% w/w|% m/m|w/w %|wt %|% wt|g/100g|g/100 g|g per 100 g"},
-	{Unit{"g/kg", "ratio", 0, 1, 1000}, "‰|per mille"},
-
-	{Unit{"mPa·s/s", "viscosity rate", 0, 1, 1}, "cP/s|cps/s|mPa·s/sec|cP/sec|mPa·s s-1"},
-	{Unit{"mPa·s/min", "viscosity rate", 0, 1, 60}, "cP/min|mPa·s min-1"},
-	{Unit{"Pa·s/s", "viscosity rate", 0, 1000, 1}, "Pa·s s-1"},
-
-	{Unit{"N·s", "force × time", 0, 1, 1}, "N sec|newton second|newton seconds"},
-	{Unit{"mN·s", "force × time", 0, 1, 1000}, "mN sec"},
-	{Unit{"gf·s", "force × time", 0, gf, 1000}, "g s|g sec|gf sec|gram second|gram seconds"},
-	{Unit{"kgf·s", "force × time", 0, gf, 1}, "kg s|kg sec|kgf sec"},
-
-	{Unit{"N·mm", "work", 0, 1, 1}, "mJ|millijoule|newton millimetre|newton millimeter"},
-	{Unit{"J", "work", 0, 1000, 1}, "N·m|joule"},
-	{Unit{"gf·mm", "work", 0, gf, 1000}, "g mm"},
-	{Unit{"gf·cm", "work", 0, gf, 100}, "g cm"},
-
-	{Unit{"mL/g", "specific volume", 0, 1, 1}, "ml g-1|cm3/g|cm³/g|cc/g|L/kg|dm3/kg"},
-	{Unit{"g/mL", "density", 0, 1, 1}, "g/cm3|g/cm³|g/cc|kg/L|g ml-1"},
-	{Unit{"kg/m³", "density", 0, 1, 1000}, "kg/m3"},
-}
+// units is units.csv: per dimension the base unit first. spelled maps dimension
+// and compact spelling to an index of units. A fault in the file is a
+// programming fault and panics.
+var units, spelled = func() (all []Unit, spelled map[string]map[string]int) {
+	spelled = map[string]map[string]int{}
+	for i, rec := range records(unitsCSV, 6) {
+		u := Unit{Symbol: rec[0], Dimension: rec[1]}
+		for k, to := range []*float64{&u.offset, &u.num, &u.den} {
+			v, err := strconv.ParseFloat(rec[2+k], 64)
+			if err != nil {
+				panic("trait: units.csv: " + err.Error())
+			}
+			*to = v
+		}
+		all = append(all, u)
+		if spelled[u.Dimension] == nil {
+			spelled[u.Dimension] = map[string]int{}
+		}
+		for _, s := range append(strings.Split(rec[5], "|"), u.Symbol) {
+			if s != "" {
+				spelled[u.Dimension][compact(s)] = i
+			}
+		}
+	}
+	return all, spelled
+}()
 
 func (u Unit) same(v Unit) bool { return u.offset == v.offset && u.num*v.den == v.num*u.den }
-
-// gf is one gram-force in millinewton, by the standard gravity of 9.80665 m/s².
-const gf = 9.80665
 
 // arbitrary are the names of recording units: divisions on one instrument's
 // scale, with no fixed conversion to a unit of measure.
 var arbitrary = []string{"bu", "au", "units", "unit", "instrument units", "instrument unit", "arbitrary units", "arbitrary unit",
 	"recording units", "recorder units", "scale units", "scale divisions", "divisions", "counts"}
-
-// spelled maps dimension and compact spelling to an index of units.
-var spelled = func() map[string]map[string]int {
-	out := map[string]map[string]int{}
-	for i, u := range units {
-		if out[u.Dimension] == nil {
-			out[u.Dimension] = map[string]int{}
-		}
-		for _, s := range append([]string{u.Symbol}, strings.Split(u.spellings, "|")...) {
-			if s == "" {
-				continue
-			}
-			out[u.Dimension][compact(s)] = i
-		}
-	}
-	return out
-}()
 
 // compact is a unit's spelling without what writers vary: case, blanks,
 // multiplication signs; "per" and "_per_" are a slash, µ is u.
@@ -159,7 +100,7 @@ func unitIn(dimension, written string) (Unit, bool) {
 	if !ok {
 		return Unit{}, false
 	}
-	return units[i].Unit, true
+	return units[i], true
 }
 
 // dimensionsOf lists the dimensions in which the spelling is a unit, in the

@@ -1,4 +1,4 @@
-package sheet
+package grid
 
 import (
 	"bytes"
@@ -10,12 +10,12 @@ import (
 	"golang.org/x/text/encoding/unicode"
 )
 
-// The encodings that are read, as import maps name them.
+// The encodings that are read, by the names that import maps use.
 const (
-	utf8Name    = "utf-8"
-	utf16LEName = "utf-16le"
-	utf16BEName = "utf-16be"
-	ansiName    = "windows-1252"
+	UTF8        = "utf-8"
+	UTF16LE     = "utf-16le"
+	UTF16BE     = "utf-16be"
+	Windows1252 = "windows-1252"
 )
 
 // decode turns a file's bytes into text without a byte order mark. declared is
@@ -28,15 +28,15 @@ func decode(data []byte, declared string) (text, name string, sure bool) {
 	switch declared {
 	case "":
 		return decode(data, detect(data))
-	case utf8Name:
+	case UTF8:
 		data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
 		if utf8.Valid(data) {
 			return string(data), "UTF-8", true
 		}
 		return strings.ToValidUTF8(string(data), "\ufffd"), "UTF-8", false
-	case utf16LEName:
+	case UTF16LE:
 		d, name = unicode.UTF16(unicode.LittleEndian, unicode.UseBOM), "UTF-16LE"
-	case utf16BEName:
+	case UTF16BE:
 		d, name = unicode.UTF16(unicode.BigEndian, unicode.UseBOM), "UTF-16BE"
 	default:
 		d, name = charmap.Windows1252, "windows-1252"
@@ -48,9 +48,9 @@ func decode(data []byte, declared string) (text, name string, sure bool) {
 func detect(data []byte) string {
 	switch {
 	case bytes.HasPrefix(data, []byte("\xff\xfe")):
-		return utf16LEName
+		return UTF16LE
 	case bytes.HasPrefix(data, []byte("\xfe\xff")):
-		return utf16BEName
+		return UTF16BE
 	}
 	// Western text in UTF-16 has a zero byte in nearly every unit: the second
 	// one in little-endian order, the first one in big-endian order.
@@ -64,11 +64,11 @@ func detect(data []byte) string {
 	half := len(head) / 2
 	switch {
 	case half > 0 && zero[1]*2 > half && zero[0] == 0:
-		return utf16LEName
+		return UTF16LE
 	case half > 0 && zero[0]*2 > half && zero[1] == 0:
-		return utf16BEName
+		return UTF16BE
 	case utf8.Valid(data):
-		return utf8Name
+		return UTF8
 	}
-	return ansiName
+	return Windows1252
 }

@@ -92,7 +92,7 @@ func samples() []Figure {
 		Panels: []Panel{scatter("A", 60, -0.0011)}}
 	grid := Figure{ID: "leading", Title: "Hardness against the leading features", Description: "Four scatters.", Columns: 2}
 	for _, s := range []float64{-0.0011, 0.0004, 0, 0.0008} {
-		p := scatter("B", 45, s)
+		p := scatter("B", 24, s)
 		p.Title = fmt.Sprintf("r = %.2f", s*500)
 		p.HLines = nil
 		grid.Panels = append(grid.Panels, p)

@@ -10,6 +10,7 @@ import (
 
 	"flourcast/dataset/method"
 	"flourcast/finding"
+	"flourcast/work"
 )
 
 // TestFindings makes one fault at a time in a clean curve.
@@ -47,6 +48,8 @@ func TestFindings(t *testing.T) {
 		"far below 0":       {change(func(c *Curve) { c.ViscosityMPas[10] = -900 }), "viscosity-negative", finding.Refused, nil},
 		"flat":              {sample(flat, m, 2, 780), "no-paste", finding.Refused, nil},
 		"zero":              {sample(func(float64) float64 { return 0 }, m, 2, 780), "no-paste", finding.Refused, nil},
+		"noise only":        {noisy(sample(func(float64) float64 { return 300 }, m, 2, 780), work.Rand(1, "flat"), 30, 0), "no-paste", finding.Refused, nil},
+		"a wrong hold":      {change(func(c *Curve) { add(c.TemperatureC[150:210], -12) }), "temperature-off", finding.Doubt, nil},
 		"slow rise":         {sample(func(t float64) float64 { return cosine(min(t, 432), 60, 432, 60, 400) - max(0, t-432) }, m, 2, 780), "onset-not-reached", finding.Doubt, []string{PastingTemp}},
 		"peak at the end":   {sample(func(t float64) float64 { return 60 + 5*max(0, min(t, 700)-200) }, m, 2, 780), "peak-at-hold-end", finding.Doubt, []string{Trough, BreakdownDrop, SetbackFromTrough}},
 		"no trough":         {sample(func(t float64) float64 { return 60 + 5*max(0, min(t, 700)-200) }, m, 2, 780), "no-trough", finding.Note, nil},
@@ -152,6 +155,45 @@ func TestPlaceOfFinding(t *testing.T) {
 	_, fl := Extract(c, general())
 	if len(fl) != 1 || fl[0].At != (finding.Place{File: "runs.csv", Row: 302, Column: "time_s"}) {
 		t.Errorf("got %v", fl)
+	}
+}
+
+// TestPlaceBehindSpike: readings that were left out do not shift the rows of
+// what comes after.
+func TestPlaceBehindSpike(t *testing.T) {
+	c := sample(wheat.at, general(), 2, 780)
+	for i := range c.TimeS {
+		c.Rows = append(c.Rows, 2+i)
+	}
+	c.ViscosityMPas[100], c.ViscosityMPas[150] = 7000, 7000
+	fill(c.ViscosityMPas[210:], 5)
+	_, fl := Extract(c, general())
+	if len(fl) != 2 || fl[0].Code != "spike" || fl[0].At.Row != 102 || fl[1].Code != "sudden-drop" || fl[1].At.Row != 212 {
+		t.Errorf("got %v", fl)
+	}
+}
+
+// TestTemperatureOfProgramme: a curve without temperatures is read as one that
+// kept to its programme exactly.
+func TestTemperatureOfProgramme(t *testing.T) {
+	c := sample(wheat.at, general(), 2, 780)
+	with, _ := Extract(c, general())
+	c.TemperatureC = nil
+	without, _ := Extract(c, general())
+	if !slices.Equal(with.Values(), without.Values()) {
+		t.Errorf("%v, without temperatures %v", with.Values(), without.Values())
+	}
+}
+
+// TestEndInCooling: by an unknown method a record may end on the way down; the
+// final viscosity is then of the last point, and doubted.
+func TestEndInCooling(t *testing.T) {
+	for end, doubted := range map[float64]bool{600: true, 656: true, 700: false} {
+		f, fl := Extract(sample(wheat.at, general(), 2, end), method.Unknown("own"))
+		near(t, f, Final, wheat.at(end), 15)
+		if fl.Has("no-final-hold") != doubted {
+			t.Errorf("ends at %g s: %v", end, fl)
+		}
 	}
 }
 

@@ -57,7 +57,7 @@ const (
 //   - final: straight line through the last FinalWindowS seconds, at the end;
 //   - breakdown, setbacks: see Breakdown, SetbackTrough, SetbackPeak;
 //   - pasting temperature: see onset;
-//   - rise rate: steepest smoothed slope on the way from the stir to the peak.
+//   - rise rate: steepest smoothed slope from the beginning of heating to the peak.
 //
 // Peak, trough, final: AACC 76-21 and ICC 162, from memory; rise rate: common
 // practice, no source; windows: ours. Without a cooling stage trough, final
@@ -221,21 +221,14 @@ func stays(t, v []float64, from, to, level float64) bool {
 	return true
 }
 
-// riseRate is the steepest slope, mPa·s per s, between the stir and the peak.
+// riseRate is the steepest slope, mPa·s per s, between the beginning of heating
+// and the peak.
 func (r *record) riseRate(f *found, peak int) {
-	from := r.from(f.stages.Search())
-	if peak-from+1 < smooth.MinPoints {
-		return
-	}
-	slope := smooth.Slope(r.t[from:peak+1], r.v[from:peak+1], SlopeWindowS)
-	// The fit is one-sided within half a window of either end, and noisier: left out where there are enough others.
-	low, high := 0, len(slope)
-	if high > 2*smooth.MinPoints {
-		low, high = smooth.MinPoints/2, high-smooth.MinPoints/2
-	}
-	best := low + highest(slope[low:high])
-	if slope[best] > 0 {
-		f.set(RiseRate, slope[best], r.t[from+best])
+	stir, from := r.from(f.stages.Stir), r.from(f.stages.Search())
+	slope := smooth.Slope(r.t[stir:], r.v[stir:], SlopeWindowS)
+	best := from + highest(slope[from-stir:peak+1-stir])
+	if slope[best-stir] > 0 {
+		f.set(RiseRate, slope[best-stir], r.t[best])
 	}
 }
 

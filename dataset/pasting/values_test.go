@@ -78,6 +78,7 @@ func TestFromValuesFindings(t *testing.T) {
 	}{
 		"wrong setback convention": {with(rice, SetbackFromTrough, 1937.0), "features-contradict", finding.Refused, SetbackFromTrough, "name it setback_peak_mPas"},
 		"other wrong convention":   {with(rice, SetbackFromPeak, 2731.0), "features-contradict", finding.Refused, SetbackFromPeak, "name it setback_trough_mPas"},
+		"both the same":            {with(rice, SetbackFromTrough, 1937.0, SetbackFromPeak, 1937.0), "features-contradict", finding.Refused, SetbackFromTrough, "name it setback_peak_mPas"},
 		"flipped setback":          {with(rice, SetbackFromPeak, -1937.0), "features-contradict", finding.Refused, SetbackFromPeak, "turn its sign"},
 		"wrong breakdown":          {with(rice, BreakdownDrop, 497.0), "features-contradict", finding.Refused, BreakdownDrop, "original record"},
 		"breakdown off by 10":      {with(rice, BreakdownDrop, 804.0), "features-contradict", finding.Doubt, BreakdownDrop, "original record"},

@@ -127,6 +127,20 @@ func TestCorner(t *testing.T) {
 	}
 }
 
+// TestWindowEdge: points that stand on the edge of the window but for rounding
+// count on both sides. Times are sums of 0.1, a window of 0.8 spans nine.
+func TestWindowEdge(t *testing.T) {
+	var times []float64
+	for x := 0.0; len(times) < 200; x += 0.1 {
+		times = append(times, x)
+	}
+	for i := 4; i < 196; i++ {
+		if low, high := Window(times, i, 0.8); low != i-4 || high != i+5 {
+			t.Fatalf("around %d: %d…%d", i, low, high)
+		}
+	}
+}
+
 // TestNoise: pseudo-residuals find the SD of normal noise on a curve, and are
 // not moved by spikes. Tolerance 8 %: 2000 points give a median-based SD to
 // about 3 % at one standard error.

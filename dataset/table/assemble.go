@@ -1,7 +1,6 @@
 package table
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -126,189 +125,6 @@ func (a *assembler) run() (*design.Matrix, error) {
 	return design.New(a.spec(rows))
 }
 
-// columnMethods are the methods of columns name@method, in order of appearance.
-func (t *Table) columnMethods() []string {
-	var out []string
-	for _, c := range t.columns {
-		if _, m := trait.Split(c.name); m != "" && !slices.Contains(out, m) {
-			out = append(out, m)
-		}
-	}
-	return out
-}
-
-// checkNames resolves the response and checks Group and Groupings.
-func (a *assembler) checkNames() error {
-	name, err := a.resolve(a.s.Response, "the response")
-	if err != nil {
-		return err
-	}
-	a.out.Response = name
-	for _, g := range append(slices.Clone(a.s.Groupings), a.s.Group) {
-		if g != "" && !a.t.Has(g) {
-			return a.missing(g, "a column to group rows by")
-		}
-	}
-	return nil
-}
-
-// resolve finds a column of numbers by its name, or by its bare name if one
-// method (or the chosen one) has it.
-func (a *assembler) resolve(name, want string) (string, error) {
-	found := name
-	if !a.t.Has(name) {
-		var with []string
-		for _, m := range a.methods {
-			if a.t.Has(trait.Join(name, m)) && (a.s.Method == "" || a.s.Method == m) {
-				with = append(with, trait.Join(name, m))
-			}
-		}
-		if len(with) > 1 {
-			return "", &ColumnError{name, "the figure by several methods", want + " by one of them", with}
-		}
-		if len(with) == 0 {
-			return "", a.missing(name, want)
-		}
-		found = with[0]
-	}
-	if !a.t.IsNumber(found) {
-		return "", &ColumnError{Column: found, Found: "text", Want: want + ", in numbers"}
-	}
-	if of, ok := Companion(found); ok && a.t.Has(of) {
-		return "", &ColumnError{found, "a figure about " + of, want + ", not a number of replicates, a spread or a claim", []string{of}}
-	}
-	return found, nil
-}
-
-func (a *assembler) missing(name, want string) error {
-	return &ColumnError{name, "no such column", want, trait.Near(name, a.t.Columns())}
-}
-
-// chooseRows keeps the rows of the product and, in a table with a method
-// column, of the method.
-func (a *assembler) chooseRows() ([]int, error) {
-	rows := make([]int, a.t.n)
-	for i := range rows {
-		rows[i] = i
-	}
-	keep := func(column, value string) error {
-		values := a.t.Values(column)
-		if !slices.Contains(values, value) {
-			return &ColumnError{column, "no row with " + value, "one of " + strings.Join(values, ", "), nil}
-		}
-		rows = slices.DeleteFunc(rows, func(i int) bool { s, _ := a.t.Text(column, i); return s != value })
-		return nil
-	}
-	if a.s.Product != "" {
-		if err := keep("product", a.s.Product); err != nil {
-			return nil, err
-		}
-	}
-	if a.s.Method == "" || slices.Contains(a.methods, a.s.Method) {
-		return rows, nil
-	}
-	if len(a.methods) > 0 {
-		return nil, &ColumnError{"method", "no figures by " + a.s.Method, "one of " + strings.Join(a.methods, ", "), nil}
-	}
-	return rows, keep("method", a.s.Method)
-}
-
-// keep returns the rows that have a figure in all columns; the others go to
-// Left, with one finding for all of them.
-func (a *assembler) keep(rows []int, columns []string, code string) []int {
-	var kept []int
-	var lots []string
-	for _, i := range rows {
-		var lacks []string
-		for _, c := range columns {
-			if _, ok := a.t.Number(c, i); !ok {
-				lacks = append(lacks, c)
-			}
-		}
-		if len(lacks) == 0 {
-			kept = append(kept, i)
-			continue
-		}
-		a.out.Left = append(a.out.Left, LeftOut{a.lot(i), "lacks " + strings.Join(lacks, ", ")})
-		lots = append(lots, a.lot(i))
-	}
-	if len(lots) > 0 {
-		what := "a feature"
-		if len(columns) == 1 {
-			what = columns[0]
-		}
-		a.fl.Add(finding.Finding{Code: code, Severity: finding.Note, Found: fmt.Sprintf("%d of %d rows lack %s and are left out: lots %s", len(lots), len(rows), what, some(lots))})
-	}
-	return kept
-}
-
-func (a *assembler) lot(row int) string {
-	s, _ := a.t.Text(cmp.Or(a.s.Group, a.t.lot), row)
-	return cmp.Or(s, a.t.Lot(row))
-}
-
-// defaultFeatures are the columns of step 2 of Assemble.
-func (a *assembler) defaultFeatures(rows []int) []string {
-	var traits, others []string
-	for _, c := range a.t.columns {
-		if !c.number || c.name == a.out.Response || c.name == a.s.Group || slices.Contains(a.s.Groupings, c.name) || a.otherMethod(c.name) {
-			continue
-		}
-		if _, ok := Companion(c.name); ok {
-			continue
-		}
-		d, known := trait.Lookup(c.name)
-		switch {
-		case known && (d.Role == trait.RoleFeature || d.Role == trait.RoleComposition):
-			traits = append(traits, c.name)
-		case !known || d.Role == trait.RoleFact:
-			others = append(others, c.name)
-		}
-	}
-	from := traits
-	if len(traits) == 0 {
-		from = others
-	}
-	var out, sparse []string
-	for _, name := range from {
-		n := 0
-		for _, i := range rows {
-			if _, ok := a.t.Number(name, i); ok {
-				n++
-			}
-		}
-		if float64(n) >= presence*float64(len(rows)) {
-			out = append(out, name)
-		} else {
-			sparse = append(sparse, fmt.Sprintf("%s (%d of %d rows)", name, n, len(rows)))
-		}
-	}
-	if len(sparse) > 0 {
-		a.fl.Add(finding.Finding{Code: "features-sparse", Severity: finding.Note, Found: "not taken as features, too few rows have them: " + strings.Join(sparse, ", "),
-			Want: fmt.Sprintf("%.0f %% of the rows", 100*presence), Do: "name the features to take them all the same; rows without them are then left out"})
-	}
-	return out
-}
-
-func (a *assembler) otherMethod(column string) bool {
-	_, m := trait.Split(column)
-	return m != "" && a.s.Method != "" && m != a.s.Method
-}
-
-func (a *assembler) namedFeatures() error {
-	for _, name := range a.s.Features {
-		found, err := a.resolve(name, "a feature")
-		if err != nil {
-			return err
-		}
-		if found == a.out.Response || slices.Contains(a.out.Features, found) {
-			return &ColumnError{Column: found, Found: "the response, or a feature named before", Want: "each feature once, and not the response"}
-		}
-		a.out.Features = append(a.out.Features, found)
-	}
-	return nil
-}
-
 // describe names the product, method and solvent of the rows, and doubts what
 // is pooled without having been chosen.
 func (a *assembler) describe(rows []int) {
@@ -340,9 +156,7 @@ func (a *assembler) describe(rows []int) {
 			a.only(base+"_basis", sub.Values(base+"_basis"))
 		}
 	}
-	if !slices.Contains(append([]string{a.out.Response}, a.out.Features...), "protocol") {
-		a.only("protocol", sub.Values("protocol"))
-	}
+	a.only("protocol", sub.Values("protocol"))
 }
 
 // only returns the single value of a field, or "" and a doubt if there are several.
@@ -393,17 +207,17 @@ func (a *assembler) spec(rows []int) design.Spec {
 		spec.SE = nil
 	}
 	for _, c := range t.columns {
-		if c.number && !slices.Contains(a.s.Groupings, c.name) || c.name == t.lot {
+		if c.IsNumber() && !slices.Contains(a.s.Groupings, c.Name()) || c.Name() == t.lot {
 			continue
 		}
 		labels := make([]string, len(rows))
 		for k, i := range rows {
-			labels[k], _ = c.text(i)
-			if c.name == "family" && labels[k] == "" {
+			labels[k], _ = c.Cell(i)
+			if c.Name() == "family" && labels[k] == "" {
 				labels[k] = a.lot(i)
 			}
 		}
-		spec.Groupings[c.name] = labels
+		spec.Groupings[c.Name()] = labels
 	}
 	return spec
 }

@@ -85,7 +85,7 @@ func TestAssembleGroupsByAnotherColumn(t *testing.T) {
 	}
 }
 
-const twoMethods = `lot,product,peak_mPas@noodle-water,peak_mPas_n@noodle-water,peak_mPas@noodle-inhibited,springiness
+const twoMethods = `lot,product,peak_mPas@noodle-water,peak_mPas@noodle-water_n,peak_mPas@noodle-inhibited,springiness
 A,p,1,2,3,0.1
 B,p,2,2,4,0.2
 C,q,3,2,5,0.3
@@ -131,7 +131,7 @@ func TestAssembleErrors(t *testing.T) {
 		"unknown feature":      {noodles, "no such column", Selection{Response: "hardness_N", Features: []string{"zzz"}}},
 		"feature is response":  {noodles, "not the response", Selection{Response: "hardness_N", Features: []string{"hardness_N"}}},
 		"feature twice":        {noodles, "each feature once", Selection{Response: "hardness_N", Features: []string{"peak_mPas", "peak_mPas"}}},
-		"feature is an SD":     {twoMethods, "a figure about", Selection{Response: "springiness", Features: []string{"peak_mPas_n@noodle-water"}}},
+		"feature is an SD":     {twoMethods, "a figure about", Selection{Response: "springiness", Features: []string{"peak_mPas@noodle-water_n"}}},
 		"unknown product":      {noodles, "layer-cake", Selection{Response: "hardness_N", Product: "bread"}},
 		"unknown method":       {twoMethods, "noodle-water, noodle-inhibited", Selection{Response: "springiness", Method: "other"}},
 		"several methods bare": {twoMethods, "several methods", Selection{Response: "springiness", Features: []string{"peak_mPas"}}},

@@ -4,42 +4,15 @@ import (
 	"fmt"
 	"strings"
 
+	"flourcast/dataset/column"
 	"flourcast/dataset/sheet"
 	"flourcast/dataset/trait"
 	"flourcast/finding"
 )
 
-// words are the columns that are text whatever their cells look like: a lot
-// 0012, a crop year 2023, a replicate 1.
-var words = map[string]bool{
-	"lot": true, "product": true, "method": true, "crop_year": true, "supplier": true, "family": true, "parent": true,
-	"sample": true, "run": true, "replicate": true, "batch": true, "date": true, "operator": true, "instrument": true,
-	"protocol": true, "water": true, "kind": true, "status": true, "origin": true, "site": true, "wheat_class": true,
-	"milled_on": true, "tested_at": true, "treatment": true, "enzymes": true, "whose": true, "scope": true,
-}
-
-// Declared tells whether a column name has a fixed type, and whether that is
-// number: traits and their companions (peak_mPas_sd) are numbers; keys, the
-// words of the trade that name things (supplier) and a basis are text.
-func Declared(name string) (number, known bool) {
-	if of, ok := Companion(name); ok {
-		if number, known = Declared(of); known && number {
-			return true, true
-		}
-	}
-	id, _ := trait.Split(name)
-	if words[id] || strings.HasSuffix(id, "_basis") {
-		return false, true
-	}
-	if t, ok := trait.Lookup(id); ok {
-		return t.Role != trait.RoleKey, true
-	}
-	return false, false
-}
-
 // Read reads any CSV or workbook as a table. The lot stands in the column
 // named by lot; if that is empty, in the column `lot`; if there is none, in the
-// first. Several rows may share a lot. Columns are typed by GuessColumn; their
+// first. Several rows may share a lot. Columns are typed by column.Guess; their
 // names and figures stay as written: a header that is a trait in other words
 // or another unit is only pointed out in a note.
 //
@@ -73,8 +46,8 @@ func (e *EmptyError) Error() string {
 
 // FromSheet is Read on an opened sheet.
 func FromSheet(s *sheet.Sheet, lot string) (*Table, finding.List, error) {
-	fl := append(finding.List(nil), s.Findings()...)
-	names, keep := uniqueNames(s, &fl)
+	fl := s.Findings()
+	names, keep := usable(s)
 	if len(keep) == 0 {
 		return nil, fl, &EmptyError{s.File}
 	}
@@ -88,7 +61,7 @@ func FromSheet(s *sheet.Sheet, lot string) (*Table, finding.List, error) {
 			fl.Add(*bad)
 			continue
 		}
-		if cell(row, key) == "" {
+		if textOf(row, key) == "" {
 			fl.Add(finding.Finding{Code: "lot-missing", Severity: finding.Refused, At: s.Place(row, key), Found: "no lot",
 				Want: "a lot in every row", Do: "fill the lot in, or name the column that tells the lot"})
 			continue
@@ -98,7 +71,7 @@ func FromSheet(s *sheet.Sheet, lot string) (*Table, finding.List, error) {
 	if len(rows) == 0 {
 		return nil, fl, &EmptyError{s.File}
 	}
-	var columns []Column
+	var columns []column.Column
 	for _, k := range keep {
 		columns = append(columns, readColumn(s, rows, k, names[k], k == key, &fl))
 	}
@@ -106,29 +79,28 @@ func FromSheet(s *sheet.Sheet, lot string) (*Table, finding.List, error) {
 	return t, fl, err
 }
 
-// uniqueNames gives every column of the sheet its name, and the columns to
-// keep: a second column of one name is left out with a doubt.
-func uniqueNames(s *sheet.Sheet, fl *finding.List) (names []string, keep []int) {
-	seen := map[string]bool{}
+// usable gives every column of the sheet its name, and the columns whose name
+// stands once: of others the sheet has said that they are not used.
+func usable(s *sheet.Sheet) (names []string, keep []int) {
+	count := map[string]int{}
 	for k, c := range s.Columns {
-		name := clean(c.Written)
+		name := column.Clean(c.Name)
 		if name == "" {
 			name = fmt.Sprintf("column_%d", k+1)
 		}
 		names = append(names, name)
-		if seen[name] {
-			fl.Add(finding.Finding{Code: "column-twice", Severity: finding.Doubt, At: finding.Place{File: s.File, Column: name},
-				Found: fmt.Sprintf("the name again in column %d, which is left out", k+1), Want: "each name once", Do: "rename one of them"})
-			continue
+		count[strings.ToLower(name)]++
+	}
+	for k, name := range names {
+		if count[strings.ToLower(name)] == 1 {
+			keep = append(keep, k)
 		}
-		seen[name] = true
-		keep = append(keep, k)
 	}
 	return names, keep
 }
 
 func lotColumn(names []string, keep []int, lot string) (int, error) {
-	want := clean(lot)
+	want := column.Clean(lot)
 	for _, k := range keep {
 		if names[k] == want || want == "" && names[k] == "lot" {
 			return k, nil
@@ -142,14 +114,14 @@ func lotColumn(names []string, keep []int, lot string) (int, error) {
 
 // readColumn reads column k of the rows. The lot column is text; declared
 // columns take their type; others are numbers if every cell that is not empty is.
-func readColumn(s *sheet.Sheet, rows []sheet.Row, k int, name string, isLot bool, fl *finding.List) Column {
+func readColumn(s *sheet.Sheet, rows []sheet.Row, k int, name string, isLot bool, fl *finding.List) column.Column {
 	cells := make([]string, len(rows))
 	for i, row := range rows {
-		cells[i] = cell(row, k)
+		cells[i] = textOf(row, k)
 	}
-	number, known := Declared(name)
+	number, known := column.Declared(name)
 	if isLot || known && !number {
-		return TextColumn(name, cells)
+		return column.Text(name, cells)
 	}
 	values, present := make([]float64, len(rows)), make([]bool, len(rows))
 	var bads finding.List
@@ -162,11 +134,11 @@ func readColumn(s *sheet.Sheet, rows []sheet.Row, k int, name string, isLot bool
 		switch {
 		case bad != nil:
 			bads.Add(*bad)
-		case ok && (known || !isCode(cells[i])):
+		case ok && (known || !column.IsCode(cells[i])):
 			values[i], present[i] = v, true
 			good++
 		case ok: // a code such as 0012 makes an unknown column text
-			return TextColumn(name, cells)
+			return column.Text(name, cells)
 		}
 	}
 	if known {
@@ -174,7 +146,7 @@ func readColumn(s *sheet.Sheet, rows []sheet.Row, k int, name string, isLot bool
 			bad.Severity, bad.Do = finding.Doubt, "the cell counts as empty: write a number or leave it empty"
 			fl.Add(bad)
 		}
-		return NumberColumn(name, values, present)
+		return column.Numbers(name, values, present)
 	}
 	if h, err := trait.ParseHeader(name, s.Columns[k].Unit); err == nil && h.Trait.ID != name && good > 0 {
 		fl.Add(finding.Finding{Code: "header-reads-as-trait", Severity: finding.Note, At: finding.Place{File: s.File, Column: name},
@@ -186,14 +158,14 @@ func readColumn(s *sheet.Sheet, rows []sheet.Row, k int, name string, isLot bool
 			fl.Add(finding.Finding{Code: "column-mixed", Severity: finding.Doubt, At: first.At, Found: fmt.Sprintf("%d numbers and %d texts; the column is text", good, len(bads)),
 				Want: "numbers only", Do: "clean the texts or leave those cells empty, if the column is meant as numbers"})
 		}
-		return TextColumn(name, cells)
+		return column.Text(name, cells)
 	}
-	return NumberColumn(name, values, present)
+	return column.Numbers(name, values, present)
 }
 
-func cell(row sheet.Row, k int) string {
+func textOf(row sheet.Row, k int) string {
 	if k >= len(row.Cells) {
 		return ""
 	}
-	return clean(row.Cells[k])
+	return column.Clean(row.Cells[k])
 }

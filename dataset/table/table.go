@@ -2,7 +2,7 @@
 // (or several rows per lot, in a table of one's own), columns of text or of
 // numbers, cells that may be absent.
 //
-//  1. New puts columns together; Read takes any CSV or workbook whose first
+//  1. New puts columns (package column) together; Read takes any CSV or workbook whose first
 //     column, or a named one, tells the lot.
 //  2. Text, Number, Where and Frame read it; nothing changes it.
 //  3. WriteCSV and Read are exact inverses; Digest is the fingerprint of what
@@ -20,120 +20,18 @@ import (
 	"encoding/hex"
 	"fmt"
 	"io"
-	"math"
-	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/go-gota/gota/dataframe"
 	"github.com/go-gota/gota/series"
 
-	"flourcast/dataset/trait"
+	"flourcast/dataset/column"
 )
-
-// Column is one column on its way into a table. Text columns have Cells ("" is
-// absent); number columns have Values and Present. Make one with TextColumn,
-// NumberColumn or GuessColumn.
-type Column struct {
-	name    string
-	number  bool
-	cells   []string
-	values  []float64
-	present []bool
-}
-
-// TextColumn is a column of text; an empty cell is absent. Spaces around a
-// cell are cut off, as every reader does.
-func TextColumn(name string, cells []string) Column {
-	c := Column{name: clean(name), cells: make([]string, len(cells))}
-	for i, s := range cells {
-		c.cells[i] = clean(s)
-	}
-	return c
-}
-
-// NumberColumn is a column of numbers; values[i] counts if present[i].
-func NumberColumn(name string, values []float64, present []bool) Column {
-	c := Column{name: clean(name), number: true, values: make([]float64, len(values)), present: slices.Clone(present)}
-	for i, v := range values {
-		if i < len(present) && present[i] {
-			c.values[i] = v
-		}
-	}
-	return c
-}
-
-// GuessColumn types a column from its name and cells, by the rule of Read:
-// numbers if Declared says so or, for an unknown name, if every cell that is
-// not empty is a plain number. A code such as 0012 is text.
-func GuessColumn(name string, cells []string) Column {
-	text := TextColumn(name, cells)
-	number, known := Declared(text.name)
-	if known && !number {
-		return text
-	}
-	values, present := make([]float64, len(cells)), make([]bool, len(cells))
-	any := false
-	for i, s := range text.cells {
-		if s == "" {
-			continue
-		}
-		v, ok := ParseNumber(s)
-		if !ok {
-			return text
-		}
-		values[i], present[i], any = v, true, true
-	}
-	if !any && !known {
-		return text
-	}
-	return NumberColumn(text.name, values, present)
-}
-
-// Name is the column's name.
-func (c Column) Name() string { return c.name }
-
-// Empty reports whether no cell is present.
-func (c Column) Empty() bool {
-	if c.number {
-		return !slices.Contains(c.present, true)
-	}
-	return !slices.ContainsFunc(c.cells, func(s string) bool { return s != "" })
-}
-
-func (c Column) len() int {
-	if c.number {
-		return len(c.values)
-	}
-	return len(c.cells)
-}
-
-func (c Column) text(row int) (string, bool) {
-	if !c.number {
-		return c.cells[row], c.cells[row] != ""
-	}
-	if !c.present[row] {
-		return "", false
-	}
-	return formatNumber(c.values[row]), true
-}
-
-func (c Column) pick(rows []int) Column {
-	out := Column{name: c.name, number: c.number}
-	for _, i := range rows {
-		if c.number {
-			out.values, out.present = append(out.values, c.values[i]), append(out.present, c.present[i])
-		} else {
-			out.cells = append(out.cells, c.cells[i])
-		}
-	}
-	return out
-}
 
 // Table is immutable. Row numbers run from 0; columns keep their order.
 type Table struct {
 	n       int
-	columns []Column
+	columns []column.Column
 	at      map[string]int
 	lot     string // name of the column that names the lot
 }
@@ -163,37 +61,34 @@ func (e *ColumnError) Error() string {
 // New makes a table. lot names the column that tells the lot; it must be a
 // text column without absent cells. It returns a *ShapeError for unequal
 // lengths, a name that is empty or used twice, or a number that is not finite.
-func New(lot string, columns ...Column) (*Table, error) {
-	t := &Table{at: map[string]int{}, lot: clean(lot)}
+func New(lot string, columns ...column.Column) (*Table, error) {
+	t := &Table{at: map[string]int{}, lot: column.Clean(lot), columns: columns}
 	for k, c := range columns {
-		if c.name == "" {
+		if c.Name() == "" {
 			return nil, &ShapeError{fmt.Sprint(k + 1), "no name", "a name"}
 		}
-		if _, twice := t.at[c.name]; twice {
-			return nil, &ShapeError{c.name, "the name twice", "each name once"}
+		if _, twice := t.at[c.Name()]; twice {
+			return nil, &ShapeError{c.Name(), "the name twice", "each name once"}
 		}
-		if k == 0 {
-			t.n = c.len()
+		if t.n = columns[0].Len(); c.Len() != t.n {
+			return nil, &ShapeError{c.Name(), fmt.Sprint(c.Len(), " cells"), fmt.Sprint(t.n, " as in the first column")}
 		}
-		if c.len() != t.n || c.number && len(c.present) != t.n {
-			return nil, &ShapeError{c.name, fmt.Sprint(c.len(), " cells"), fmt.Sprint(t.n, " as in the first column")}
+		if err := c.Check(); err != nil {
+			return nil, err
 		}
-		for i, v := range c.values {
-			if c.present[i] && (math.IsNaN(v) || math.IsInf(v, 0)) {
-				return nil, &ShapeError{c.name, fmt.Sprint(v, " in row ", i+1), "a finite number or an absent cell"}
-			}
-		}
-		t.at[c.name] = k
-		t.columns = append(t.columns, c)
+		t.at[c.Name()] = k
 	}
 	k, ok := t.at[t.lot]
 	switch {
 	case !ok:
 		return nil, &ShapeError{t.lot, "no such column", "the column that names the lot"}
-	case t.columns[k].number:
+	case t.columns[k].IsNumber():
 		return nil, &ShapeError{t.lot, "numbers", "text: lot 0012 is not 12"}
-	case slices.Contains(t.columns[k].cells, ""):
-		return nil, &ShapeError{t.lot, "a row without a lot", "a lot in every row"}
+	}
+	for i := range t.n {
+		if _, ok := t.columns[k].Cell(i); !ok {
+			return nil, &ShapeError{t.lot, fmt.Sprint("row ", i+1, " without a lot"), "a lot in every row"}
+		}
 	}
 	return t, nil
 }
@@ -205,7 +100,7 @@ func (t *Table) Len() int { return t.n }
 func (t *Table) Columns() []string {
 	names := make([]string, len(t.columns))
 	for k, c := range t.columns {
-		names[k] = c.name
+		names[k] = c.Name()
 	}
 	return names
 }
@@ -217,12 +112,12 @@ func (t *Table) Has(column string) bool { _, ok := t.at[column]; return ok }
 func (t *Table) LotColumn() string { return t.lot }
 
 // Lot names the lot of a row. It panics on a row outside 0…Len()-1.
-func (t *Table) Lot(row int) string { return t.columns[t.at[t.lot]].cells[row] }
+func (t *Table) Lot(row int) string { s, _ := t.Text(t.lot, row); return s }
 
 // IsNumber reports whether the column is there and holds numbers.
 func (t *Table) IsNumber(column string) bool {
 	k, ok := t.at[column]
-	return ok && t.columns[k].number
+	return ok && t.columns[k].IsNumber()
 }
 
 // Text is a cell as it stands in a CSV, and whether it is there. An unknown
@@ -232,17 +127,17 @@ func (t *Table) Text(column string, row int) (string, bool) {
 	if !ok {
 		return "", false
 	}
-	return t.columns[k].text(row)
+	return t.columns[k].Cell(row)
 }
 
 // Number is a cell of a number column, and whether it is there. A text column
 // has no numbers. It panics on a row outside 0…Len()-1.
 func (t *Table) Number(column string, row int) (float64, bool) {
 	k, ok := t.at[column]
-	if !ok || !t.columns[k].number || !t.columns[k].present[row] {
+	if !ok {
 		return 0, false
 	}
-	return t.columns[k].values[row], true
+	return t.columns[k].Number(row)
 }
 
 // Values are the distinct texts of a column, in order of first appearance;
@@ -275,7 +170,7 @@ func (t *Table) Where(column, value string) *Table {
 func (t *Table) Rows(rows []int) *Table {
 	out := &Table{n: len(rows), at: t.at, lot: t.lot}
 	for _, c := range t.columns {
-		out.columns = append(out.columns, c.pick(rows))
+		out.columns = append(out.columns, c.Pick(rows))
 	}
 	return out
 }
@@ -291,7 +186,7 @@ func (t *Table) WriteCSV(w io.Writer) error {
 	record := make([]string, len(t.columns))
 	for i := range t.n {
 		for k, c := range t.columns {
-			record[k], _ = c.text(i)
+			record[k], _ = c.Cell(i)
 		}
 		if err := out.Write(record); err != nil {
 			return err
@@ -316,65 +211,18 @@ func (t *Table) Digest() string {
 func (t *Table) Frame() dataframe.DataFrame {
 	all := make([]series.Series, len(t.columns))
 	for k, c := range t.columns {
-		cells := make([]any, t.n) // nil is NA
-		kind := series.String
-		if c.number {
+		cells, kind := make([]any, t.n), series.String // nil is NA
+		if c.IsNumber() {
 			kind = series.Float
 		}
 		for i := range t.n {
-			switch {
-			case c.number && c.present[i]:
-				cells[i] = c.values[i]
-			case !c.number && c.cells[i] != "":
-				cells[i] = c.cells[i]
+			if v, ok := c.Number(i); ok {
+				cells[i] = v
+			} else if s, ok := c.Cell(i); ok {
+				cells[i] = s
 			}
 		}
-		all[k] = series.New(cells, kind, c.name)
+		all[k] = series.New(cells, kind, c.Name())
 	}
 	return dataframe.New(all...)
-}
-
-func formatNumber(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
-
-// ParseNumber reads a plain decimal number: digits with a point and an
-// exponent, finite. A code with leading zeros (0012), a hexadecimal, NaN and
-// Inf are not numbers.
-func ParseNumber(s string) (float64, bool) {
-	if strings.Trim(s, "0123456789+-.eE") != "" || isCode(s) {
-		return 0, false
-	}
-	v, err := strconv.ParseFloat(s, 64)
-	return v, err == nil
-}
-
-// isCode reports whether a cell of digits starts with a zero that a number would lose.
-func isCode(s string) bool {
-	s = strings.TrimLeft(s, "+-")
-	return len(s) > 1 && s[0] == '0' && s[1] >= '0' && s[1] <= '9'
-}
-
-// clean makes a text what it would be when read back from a file.
-func clean(s string) string {
-	s = strings.ReplaceAll(strings.ToValidUTF8(s, "�"), "\r", "")
-	return strings.TrimSpace(strings.ReplaceAll(s, "\ufeff", ""))
-}
-
-// suffixes of a column that tells about another one and is never a feature:
-// number of replicates, SD, standard error, and a figure somebody claims.
-var suffixes = []string{"_n", "_sd", "_se", Claimed}
-
-// Claimed is the suffix of a figure that was not measured on this lot by the
-// laboratory itself: a supplier's, a third party's, or a typical one.
-const Claimed = "_claimed"
-
-// Companion reports whether a column only tells about another one (number of
-// replicates, SD, standard error, claimed figure), and which.
-func Companion(column string) (of string, ok bool) {
-	id, method := trait.Split(column)
-	for _, s := range suffixes {
-		if base, found := strings.CutSuffix(id, s); found && base != "" {
-			return trait.Join(base, method), true
-		}
-	}
-	return "", false
 }

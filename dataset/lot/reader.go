@@ -1,4 +1,4 @@
-package register
+package lot
 
 import (
 	"cmp"
@@ -26,12 +26,12 @@ func (e entry) claim() bool { return e.whose != own || e.typical }
 
 const own = "own"
 
-// lotReader knows which column of one sheet is what.
-type lotReader struct {
+// reader knows which column of one sheet is what.
+type reader struct {
 	s       *sheet.Sheet
 	column  map[string]int // of the columns below
 	words   []word
-	figures []string // trait ids, in file order
+	figures []int
 	extra   []string
 	noBasis map[string][]finding.Place
 }
@@ -42,109 +42,129 @@ type word struct {
 	column int
 }
 
-// special are the columns of a lots file that are not simply copied.
-var special = []string{"lot", "product", "parent_lot", "share", "figures_by", "figures_for"}
+// special are the columns of a lots file that are not simply copied, each by its
+// names; the first counts in the reader.
+var special = [][]string{{"lot"}, {"product"}, {"parent_lot", "parent"}, {"share"}, {"whose", "figures_by"}, {"scope", "figures_for"}}
 
 // based are the traits, without unit, that are shares of flour and depend on
 // its moisture. Protein and ash are never given without their basis.
 var based = []string{"protein", "ash", "wet_gluten", "damaged_starch"}
 
-func newLotReader(s *sheet.Sheet) *lotReader {
-	r := &lotReader{s: s, column: map[string]int{}, noBasis: map[string][]finding.Place{}}
+func newReader(s *sheet.Sheet) *reader {
+	r := &reader{s: s, column: map[string]int{}, noBasis: map[string][]finding.Place{}}
 	taken := map[int]bool{}
-	for _, id := range special {
-		r.column[id] = Column(s, id)
-		taken[r.column[id]] = true
-	}
-	for id, name := range map[string]string{"figures_by": "whose", "figures_for": "scope", "parent_lot": "parent"} {
-		if r.column[id] < 0 {
-			r.column[id] = Column(s, name)
-			taken[r.column[id]] = true
+	for _, names := range special {
+		r.column[names[0]] = -1
+		for _, name := range names {
+			if k := s.Column(name); k >= 0 && r.column[names[0]] < 0 {
+				r.column[names[0]], taken[k] = k, true
+			}
 		}
 	}
 	for k, c := range s.Columns {
-		if taken[k] {
-			continue
-		}
 		h, known := s.Header(k)
-		switch name := strings.TrimSpace(c.Name); {
-		case known && s.Column(h.Trait.ID) != k: // the same trait again: the sheet says so
+		switch {
+		case taken[k]:
 		case known && h.Trait.Numeric():
-			r.figures = append(r.figures, h.Trait.ID)
+			r.figures = append(r.figures, k)
 		case known:
 			r.words = append(r.words, word{h.Trait.ID, k})
-		case name != "":
-			r.words = append(r.words, word{name, k})
-			r.extra = append(r.extra, name)
+		case s.Column(c.Name) == k:
+			r.words = append(r.words, word{c.Name, k})
+			r.extra = append(r.extra, c.Name)
 		}
 	}
 	return r
 }
 
-func (r *lotReader) text(row sheet.Row, id string) string {
+func (r *reader) text(row sheet.Row, id string) string {
 	s, _ := r.s.Text(row, r.column[id])
 	return s
 }
 
-func (r *lotReader) read(row sheet.Row, fl *finding.List) (entry, *finding.Finding) {
+func (r *reader) read(row sheet.Row, fl *finding.List) (entry, *finding.Finding) {
 	e := entry{lot: r.text(row, "lot"), product: r.text(row, "product"), words: map[string]string{}, figures: map[string]float64{}, at: r.s.Place(row, -1)}
 	if e.lot == "" {
 		return e, &finding.Finding{Code: "lot-missing", Severity: finding.Refused, At: e.at, Found: "no lot", Want: "a lot in every row", Do: "fill the lot in"}
 	}
-	switch whose := strings.ToLower(r.text(row, "figures_by")); whose {
+	switch whose := strings.ToLower(r.text(row, "whose")); whose {
 	case "", own, "ours", "own result":
 		e.whose = own
 	case "supplier", "third party":
 		e.whose = whose
 	default:
 		e.whose = "third party"
-		fl.Add(finding.Finding{Code: "whose-unknown", Severity: finding.Doubt, At: r.s.Place(row, r.column["figures_by"]), Found: whose, Want: "own, supplier or third party", Do: "say whose figures they are; they are kept as somebody's claim"})
+		fl.Add(finding.Finding{Code: "whose-unknown", Severity: finding.Doubt, At: r.s.Place(row, r.column["whose"]), Found: whose, Want: "own, supplier or third party", Do: "say whose figures they are; they are kept as somebody's claim"})
 	}
-	switch scope := strings.ToLower(r.text(row, "figures_for")); scope {
+	switch scope := strings.ToLower(r.text(row, "scope")); scope {
 	case "", "this lot":
 	case "typical":
 		e.typical = true
 	default:
 		e.typical = true
-		fl.Add(finding.Finding{Code: "scope-unknown", Severity: finding.Doubt, At: r.s.Place(row, r.column["figures_for"]), Found: scope, Want: "this lot or typical", Do: "say what the figures stand for; they are kept as typical ones"})
+		fl.Add(finding.Finding{Code: "scope-unknown", Severity: finding.Doubt, At: r.s.Place(row, r.column["scope"]), Found: scope, Want: "this lot or typical", Do: "say what the figures stand for; they are kept as typical ones"})
 	}
 	for _, w := range r.words {
-		h, known := r.s.Header(w.column)
-		s, ok := r.s.Text(row, w.column)
-		if known && h.Trait.Dimension == trait.Date {
-			s = day(r.s, row, w.name, fl)
-		}
-		if ok {
+		if s, ok := r.word(row, w, fl); ok {
 			e.words[w.name] = s
 		}
 	}
-	for _, id := range r.figures {
-		r.figure(row, id, &e, fl)
+	for _, k := range r.figures {
+		r.figure(row, k, &e, fl)
 	}
 	r.rebase(row, &e, fl)
 	e.parents = r.parents(row, fl)
 	return e, nil
 }
 
+// word reads a text. A date is brought to the form 2006-01-02; a number in one of
+// the laboratory's own columns to the form that every table can read.
+func (r *reader) word(row sheet.Row, w word, fl *finding.List) (string, bool) {
+	s, ok := r.s.Text(row, w.column)
+	h, known := r.s.Header(w.column)
+	switch {
+	case !ok:
+		return "", false
+	case !known:
+		if v, isNumber, _ := r.s.Number(row, w.column); isNumber && strings.ContainsAny(s, ",' ") {
+			return strconv.FormatFloat(v, 'g', -1, 64), true
+		}
+	case h.Trait.Dimension == trait.Date:
+		t, ok, bad := r.s.Date(row, w.column)
+		if bad != nil {
+			bad.Severity, bad.Do = finding.Doubt, "kept as written; "+bad.Do
+			fl.Add(*bad)
+		}
+		if ok {
+			return t.Format("2006-01-02"), true
+		}
+	}
+	return s, true
+}
+
 // figure reads one figure; a share outside 0…100 % or a negative mass is left out.
-func (r *lotReader) figure(row sheet.Row, id string, e *entry, fl *finding.List) {
-	k := r.s.Column(id)
-	v, ok := Figure(r.s, row, k, fl)
+func (r *reader) figure(row sheet.Row, k int, e *entry, fl *finding.List) {
+	v, ok, bad := r.s.Value(row, k)
+	if bad != nil {
+		bad.Severity, bad.Do = finding.Doubt, "the figure is left out; "+bad.Do
+		fl.Add(*bad)
+	}
 	if !ok {
 		return
 	}
-	t, _ := trait.Lookup(id)
+	h, _ := r.s.Header(k)
+	t := h.Trait
 	if v < 0 || t.Unit == "%" && v > 100 && t.Base != "water_absorption" && !strings.HasPrefix(t.Base, "src_") {
 		text, _ := r.s.Text(row, k)
 		fl.Add(finding.Finding{Code: "figure-impossible", Severity: finding.Doubt, At: r.s.Place(row, k), Found: text, Want: "a figure that " + t.Label + " can have", Do: "the figure is left out; mend it"})
 		return
 	}
-	e.figures[id] = v
+	e.figures[t.ID] = v
 }
 
 // rebase brings protein, ash and their like to TableBasis, and protein to the
 // wheat factor, as far as the row tells how.
-func (r *lotReader) rebase(row sheet.Row, e *entry, fl *finding.List) {
+func (r *reader) rebase(row sheet.Row, e *entry, fl *finding.List) {
 	moisture, moistureKnown := e.figures["moisture_pct"]
 	for n, base := range based {
 		id := base + "_pct"
@@ -192,7 +212,7 @@ func written(v float64, ok bool) string {
 }
 
 // baseless tells once per column how many figures have no basis.
-func (r *lotReader) baseless(fl *finding.List) {
+func (r *reader) baseless(fl *finding.List) {
 	for _, base := range based {
 		if at := r.noBasis[base+"_pct"]; len(at) > 0 {
 			fl.Add(finding.Finding{Code: "basis-missing", Severity: finding.Doubt, At: at[0], Found: fmt.Sprintf("%d figures without a basis; they stay as written", len(at)),
@@ -203,7 +223,7 @@ func (r *lotReader) baseless(fl *finding.List) {
 
 // parents reads lots such as "S-1" or "S-1 + S-2" with shares "60 + 40" (percent
 // or parts of 1).
-func (r *lotReader) parents(row sheet.Row, fl *finding.List) []Parent {
+func (r *reader) parents(row sheet.Row, fl *finding.List) []Parent {
 	split := func(s string) []string {
 		return strings.FieldsFunc(s, func(c rune) bool { return c == '+' || c == ';' || c == '|' })
 	}

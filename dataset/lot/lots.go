@@ -1,4 +1,16 @@
-package register
+// Package lot reads what a laboratory knows of its lots before it measures.
+//
+//  1. Register.Read reads a lots file row by row. Own figures of this lot, claims
+//     of others and typical figures are kept apart; protein, ash and their like
+//     are brought to 14 % moisture where basis and moisture are told.
+//  2. Lots answers by lot: words, figures, claims, products.
+//  3. Families names the lots that share a parent; Near proposes the lot that a
+//     misspelt one may be meant as.
+//
+// It refuses a row without a lot and a lot entered twice. A figure that cannot be
+// read or cannot be is left out with a doubt; nothing is guessed. It knows no runs
+// and no results.
+package lot
 
 import (
 	"fmt"
@@ -52,47 +64,37 @@ func (l *Lots) Get(id string) (*Lot, bool) {
 // Extra names the columns that the glossary does not know, in order of appearance.
 func (l *Lots) Extra() []string { return slices.Clone(l.extra) }
 
-// ReadLots reads lots files. Each row is accepted or refused; a lot may have
-// several rows: one a product, one for each party whose figures it tells, and
-// further ones that only add a parent. The error is of a file that is not there.
-func ReadLots(paths []string, m *sheet.Map) (*Lots, Counts, finding.List, error) {
-	l := &Lots{byID: map[string]*Lot{}, entered: map[string]finding.Place{}}
-	var c Counts
-	var fl finding.List
-	for _, path := range paths {
-		s, ok, err := Open(path, m, &fl)
-		if err != nil {
-			return nil, Counts{}, fl, err
+// NewRegister is a register without lots.
+func NewRegister() *Lots {
+	return &Lots{byID: map[string]*Lot{}, entered: map[string]finding.Place{}}
+}
+
+// Read enters the rows of one file. Each row is accepted or refused; a lot may
+// have several rows: one a product, one for each party whose figures it tells,
+// and further ones that only add a parent.
+func (l *Lots) Read(s *sheet.Sheet) (read, refused int, fl finding.List) {
+	r := newReader(s)
+	for row, bad := range s.Rows() {
+		read++
+		var e entry
+		if bad == nil {
+			e, bad = r.read(row, &fl)
 		}
-		if !ok {
-			continue
+		if bad == nil {
+			bad = l.enter(e, &fl)
 		}
-		r := newLotReader(s)
-		for row, bad := range s.Rows() {
-			c.Read++
-			var e entry
-			if bad == nil {
-				e, bad = r.read(row, &fl)
-			}
-			if bad == nil {
-				bad = l.enter(e, &fl)
-			}
-			if bad != nil {
-				c.Refused++
-				fl.Add(*bad)
-				continue
-			}
-			c.Accepted++
-		}
-		r.baseless(&fl)
-		for _, name := range r.extra {
-			if !slices.Contains(l.extra, name) {
-				l.extra = append(l.extra, name)
-			}
+		if bad != nil {
+			refused++
+			fl.Add(*bad)
 		}
 	}
-	l.compareClaims(&fl)
-	return l, c, fl, nil
+	r.baseless(&fl)
+	for _, name := range r.extra {
+		if !slices.Contains(l.extra, name) {
+			l.extra = append(l.extra, name)
+		}
+	}
+	return read, refused, fl
 }
 
 // enter puts a row into the register, or says why it is refused.
@@ -171,8 +173,9 @@ var tolerance = map[string]float64{"protein_pct": 0.5, "moisture_pct": 0.5, "ash
 // relativeTolerance is for every other figure.
 const relativeTolerance = 0.10
 
-// compareClaims doubts claims that differ from the laboratory's own figure.
-func (l *Lots) compareClaims(fl *finding.List) {
+// CompareClaims doubts claims for this lot that differ from the laboratory's own
+// figure. Typical figures are not compared.
+func (l *Lots) CompareClaims() (fl finding.List) {
 	for _, id := range l.order {
 		lot := l.byID[id]
 		for _, t := range slices.Sorted(maps.Keys(lot.Claims)) {
@@ -189,4 +192,5 @@ func (l *Lots) compareClaims(fl *finding.List) {
 				Do: "one's own figure is used; ask for the certificate, or test again"})
 		}
 	}
+	return fl
 }

@@ -1,0 +1,102 @@
+// Package dataset joins what a laboratory has, lots, runs, pasting curves or
+// feature values, texture and bake results, into one Table: a row for each lot
+// and product.
+//
+//  1. Files are read row by row (packages lot and record). A row is accepted,
+//     waiting (its lot or run is not known yet) or refused with a finding; the
+//     three add up to what was read. A row of a curves file is one point: a run
+//     that is refused refuses all its rows, one that waits lets them wait.
+//  2. Runs are linked to the runs file, curves become features, and the runs of a
+//     lot are pooled (package run). Void runs and controls are not; runs of
+//     different methods never share a column.
+//  3. Readings of one protocol are summarised by lot and product (package
+//     replicate). What differs in a field is not pooled in silence.
+//  4. The Table (package table) is put together, and lots that did not pair are
+//     listed with the reason.
+//
+// It refuses no row for an unknown lot and guesses no name: near misses are
+// proposed. It computes no statistics across lots.
+package dataset
+
+import (
+	"cmp"
+	"context"
+
+	"flourcast/dataset/method"
+	"flourcast/dataset/record"
+	"flourcast/dataset/run"
+	"flourcast/dataset/sheet"
+	"flourcast/dataset/table"
+	"flourcast/finding"
+	"flourcast/work"
+)
+
+// The table and its parts, under the names that users of the join know.
+type (
+	Table        = table.Table
+	Selection    = table.Selection
+	Assembly     = table.Assembly
+	LeftOut      = table.LeftOut
+	Counts       = record.Counts
+	Run          = run.Run
+	CurveOptions = run.Options
+)
+
+// ReadTable reads any CSV or workbook as a Table. The lot stands in the column
+// named by group or, without one, in `lot` or the first column. See table.Read.
+func ReadTable(path string, group ...string) (*Table, finding.List, error) {
+	return table.Read(path, cmp.Or(group...))
+}
+
+// ReadCurves reads curves files and extracts features. See run.ReadCurves.
+func ReadCurves(ctx context.Context, paths []string, opt CurveOptions) ([]Run, Counts, finding.List, error) {
+	return run.ReadCurves(ctx, paths, opt)
+}
+
+// Files are the six kinds of file, and what holds for all of them: an import
+// map, methods of the laboratory's own, and the method and lot of curves that do
+// not tell theirs.
+type Files struct {
+	Lots, Runs                      []string
+	Curves, Pasting, Texture, Bakes []string
+	Map                             *sheet.Map
+	Methods                         []method.Method
+	Method, Lot                     string
+}
+
+// JoinOptions: Cores 0 means all; Progress may be nil. Pool names fields
+// ("instrument", "water", "solids", "protocol") over which pooling is meant. Keep
+// keeps the curves with the runs.
+type JoinOptions struct {
+	Cores    int
+	Progress work.Progress
+	Pool     []string
+	Keep     bool
+}
+
+// KindCounts are the rows of one kind of file.
+type KindCounts struct {
+	Kind string `json:"kind"`
+	Counts
+}
+
+// Unpaired is a lot that has no row with both pasting figures and a result: what
+// it has, what it lacks, and why.
+type Unpaired struct {
+	Lot    string `json:"lot"`
+	Has    string `json:"has"`
+	Lacks  string `json:"lacks"`
+	Reason string `json:"reason"`
+}
+
+// Joined is the outcome of a join. Kinds are the counts of the six kinds of
+// file, in the order lots, runs, curves, pasting, texture, bakes; Counts is their
+// sum.
+type Joined struct {
+	Table    *Table       `json:"-"`
+	Counts   Counts       `json:"counts"`
+	Kinds    []KindCounts `json:"kinds"`
+	Unpaired []Unpaired   `json:"unpaired"`
+	Findings finding.List `json:"findings"`
+	Runs     []Run        `json:"-"`
+}

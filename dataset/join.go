@@ -1,0 +1,282 @@
+package dataset
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"flourcast/dataset/bake"
+	"flourcast/dataset/lot"
+	"flourcast/dataset/record"
+	"flourcast/dataset/run"
+	"flourcast/dataset/texture"
+	"flourcast/dataset/trait"
+	"flourcast/finding"
+)
+
+// Join reads all files and joins them: see the package comment for the steps and
+// buildTable for the columns. The error is of a file that is not there, or of
+// ctx; everything else is a finding.
+func Join(ctx context.Context, f Files, opt JoinOptions) (*Joined, error) {
+	j := &joiner{f: f, opt: opt, known: map[string]bool{}, unknown: map[string]*stranger{}, out: &Joined{Unpaired: []Unpaired{}}}
+	if err := j.readLots(); err != nil {
+		return nil, err
+	}
+	if err := j.readRuns(ctx); err != nil {
+		return nil, err
+	}
+	if err := j.readResults(); err != nil {
+		return nil, err
+	}
+	j.reportStrangers()
+	if err := j.buildTable(); err != nil {
+		return nil, err
+	}
+	j.listUnpaired()
+	for _, k := range j.out.Kinds {
+		j.out.Counts = j.out.Counts.Plus(k.Counts)
+	}
+	j.out.Runs = j.runs
+	return j.out, nil
+}
+
+type joiner struct {
+	f   Files
+	opt JoinOptions
+	out *Joined
+
+	lots  *lot.Lots
+	order []string // lots of the table
+	known map[string]bool
+
+	runs           []Run // of curves files, then of pasting files
+	texture, bakes []reading
+
+	unknown   map[string]*stranger
+	strangers []string // in order of appearance
+}
+
+// stranger is a lot that the lots files do not have.
+type stranger struct {
+	rows  int
+	at    finding.Place
+	kinds []string
+}
+
+func (j *joiner) add(f ...finding.Finding) { j.out.Findings = append(j.out.Findings, f...) }
+
+func (j *joiner) counted(kind string, c Counts) {
+	j.out.Kinds = append(j.out.Kinds, KindCounts{kind, c})
+}
+
+func (j *joiner) readLots() error {
+	j.lots = lot.NewRegister()
+	var c Counts
+	for _, path := range j.f.Lots {
+		s, ok, err := record.Open(path, j.f.Map, &j.out.Findings)
+		if err != nil {
+			return err
+		}
+		if ok {
+			read, refused, fl := j.lots.Read(s)
+			c = c.Plus(Counts{Read: read, Accepted: read - refused, Refused: refused})
+			j.add(fl...)
+		}
+	}
+	j.add(j.lots.CompareClaims()...)
+	j.counted("lots", c)
+	for _, id := range j.lots.IDs() {
+		j.know(id)
+	}
+	if len(j.f.Lots) == 0 {
+		j.add(finding.Finding{Code: "lots-not-given", Severity: finding.Note, Found: "no lots file: lots are taken as the other files name them, and none waits"})
+	}
+	return nil
+}
+
+func (j *joiner) know(lot string) {
+	if !j.known[lot] {
+		j.known[lot] = true
+		j.order = append(j.order, lot)
+	}
+}
+
+// waits reports whether rows of a lot have to wait for it, and remembers them.
+func (j *joiner) waits(lot, kind string, rows int, at finding.Place) bool {
+	if j.known[lot] {
+		return false
+	}
+	if len(j.f.Lots) == 0 && lot != "" {
+		j.know(lot)
+		return false
+	}
+	s, ok := j.unknown[lot]
+	if !ok {
+		s = &stranger{at: at}
+		j.unknown[lot] = s
+		j.strangers = append(j.strangers, lot)
+	}
+	s.rows += rows
+	if !slices.Contains(s.kinds, kind) {
+		s.kinds = append(s.kinds, kind)
+	}
+	return true
+}
+
+// readRuns reads runs, curves and pasting files, links them and extracts features.
+func (j *joiner) readRuns(ctx context.Context) error {
+	tests, c, fl, err := record.ReadTests(j.f.Runs, j.f.Map)
+	if err != nil {
+		return err
+	}
+	j.add(fl...)
+	for _, t := range tests {
+		if t.Kind != record.Control && j.waits(t.Lot, "runs", 1, t.At) {
+			c.Accepted--
+			c.Waiting++
+		}
+	}
+	j.counted("runs", c)
+	opt := record.Options{Map: j.f.Map, Lot: j.f.Lot, Cores: j.opt.Cores, Progress: j.opt.Progress}
+	curves, curveCounts, fl, err := record.ReadCurves(ctx, j.f.Curves, opt)
+	if err != nil {
+		return err
+	}
+	j.add(fl...)
+	values, valueCounts, fl, err := record.ReadValues(ctx, j.f.Pasting, opt)
+	if err != nil {
+		return err
+	}
+	j.add(fl...)
+	j.runs = slices.Concat(run.New(curves), run.New(values))
+	run.Link(j.runs, run.Knowledge{Tests: tests, Methods: j.f.Methods, Method: j.f.Method, Moisture: j.moisture, Waits: j.runWaits})
+	extract := run.Options{Methods: j.f.Methods, Keep: j.opt.Keep, Cores: j.opt.Cores, Progress: j.opt.Progress}
+	if err := run.Extract(ctx, j.runs, extract, false); err != nil {
+		return err
+	}
+	for i := range j.runs {
+		r := &j.runs[i]
+		j.add(r.Findings...)
+		if c := r.Fate.Count(r.Rows); r.Values {
+			valueCounts = valueCounts.Plus(c)
+		} else {
+			curveCounts = curveCounts.Plus(c)
+		}
+	}
+	j.counted("curves", curveCounts)
+	j.counted("pasting", valueCounts)
+	j.noteRuns()
+	return nil
+}
+
+func (j *joiner) moisture(id string) (pct float64, ok bool) {
+	if l, known := j.lots.Get(id); known {
+		pct, ok = l.Figures["moisture_pct"]
+	}
+	return pct, ok
+}
+
+func (j *joiner) runWaits(r *Run) bool {
+	kind := "curves"
+	if r.Values {
+		kind = "pasting"
+	}
+	return j.waits(r.Lot, kind, r.Rows, r.At)
+}
+
+// noteRuns tells once how many controls there are, and which methods are known by
+// name only.
+func (j *joiner) noteRuns() {
+	controls := 0
+	var methods []string
+	for _, r := range j.runs {
+		if r.Fate != run.Accepted {
+			continue
+		}
+		if r.Kind == record.Control {
+			controls++
+		}
+		if slices.Contains(methods, r.Method) {
+			continue
+		}
+		methods = append(methods, r.Method)
+		if m := run.Method(j.f.Methods, r.Method); m.SolidsG == 0 && !m.HasProgramme() {
+			j.add(finding.Finding{Code: "method-unknown", Severity: finding.Note, At: r.At, Found: fmt.Sprintf("method %s has no protocol: its solvent and weigh-in are not known", r.Method),
+				Do: "give its protocol, so that directions and weigh-ins can be checked"})
+		}
+	}
+	if controls > 0 {
+		j.add(finding.Finding{Code: "controls-not-pooled", Severity: finding.Note, Found: fmt.Sprintf("%d control runs were read; they belong to no lot", controls)})
+	}
+}
+
+// reading is one row of a texture or bakes file, checked; values are responses.
+type reading struct {
+	lot, product, protocol string
+	values                 map[string]float64
+	at                     finding.Place
+	fate                   run.Fate
+}
+
+// check is how a package checks the figures of one row.
+type check func(values map[string]float64, at finding.Place) (texture.Reading, finding.List)
+
+func (j *joiner) readResults() (err error) {
+	if j.texture, err = j.readReadings("texture", j.f.Texture, texture.Read); err != nil {
+		return err
+	}
+	j.bakes, err = j.readReadings("bakes", j.f.Bakes, bake.Read)
+	return err
+}
+
+// readReadings reads the files of one kind, checks every row, and lets rows wait
+// whose lot is not known.
+func (j *joiner) readReadings(kind string, paths []string, check check) ([]reading, error) {
+	raw, c, fl, err := record.ReadReadings(paths, j.f.Map)
+	if err != nil {
+		return nil, err
+	}
+	j.add(fl...)
+	out := make([]reading, len(raw))
+	for i, r := range raw {
+		checked, fl := check(r.Values, r.At)
+		for _, f := range fl {
+			f.At.Column = cmp.Or(r.Written[f.At.Column], f.At.Column)
+			j.add(f)
+		}
+		out[i] = reading{lot: r.Lot, product: r.Product, protocol: r.Protocol, values: map[string]float64{}, at: r.At, fate: run.Accepted}
+		for _, v := range checked.Values() {
+			if t, ok := trait.Lookup(v.ID); ok && t.Role == trait.RoleResponse {
+				out[i].values[v.ID] = v.Value
+			}
+		}
+		switch {
+		case !checked.OK() || len(out[i].values) == 0:
+			out[i].fate = run.Refused
+			if fl.Count(finding.Refused) == 0 {
+				j.add(finding.Finding{Code: "result-missing", Severity: finding.Refused, At: r.At, Found: "no figure of a result", Want: "at least one", Do: "fill the row in, or take it out"})
+			}
+		case j.waits(r.Lot, kind, 1, r.At):
+			out[i].fate = run.Waiting
+		}
+		c = c.Plus(out[i].fate.Count(1))
+	}
+	j.counted(kind, c)
+	return out, nil
+}
+
+// reportStrangers names every lot that rows wait for, with the names that may
+// be meant.
+func (j *joiner) reportStrangers() {
+	for _, id := range j.strangers {
+		s := j.unknown[id]
+		f := finding.Finding{Code: "lot-unknown", Severity: finding.Doubt, At: s.at, Want: "a lot of the lots file",
+			Found: fmt.Sprintf("lot %s, which no lots file has; %d rows of %s wait", id, s.rows, strings.Join(s.kinds, ", ")), Do: run.Meant(lot.Near(id, j.order), "enter the lot")}
+		if id == "" {
+			f.Found, f.Do = fmt.Sprintf("no lot; %d rows of %s wait", s.rows, strings.Join(s.kinds, ", ")), "name the lot in a column, in the import map, or by flag"
+		}
+		j.add(f)
+	}
+}

@@ -1,0 +1,240 @@
+package record
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+
+	"flourcast/dataset/sheet"
+	"flourcast/dataset/trait"
+	"flourcast/finding"
+	"flourcast/work"
+)
+
+// Run is one pasting test as a curves or pasting file tells it: the points of a
+// curve in the order of the file, or feature values by trait id. Replicate is "1"
+// where the file has none.
+type Run struct {
+	Lot, Method, Run, Sample, Replicate, Instrument string
+
+	At      finding.Place // its first row
+	Rows    int           // rows that it has in the file
+	Points  *Points       // nil for feature values
+	Values  map[string]float64
+	Written map[string]string // header of each trait, for findings about Values
+
+	Findings finding.List // a refused one refuses the run
+}
+
+// Points are the points of a curve. TemperatureC is nil if the file has none;
+// Row is the file row of each point.
+type Points struct {
+	TimeS, TemperatureC, ViscosityMPas []float64
+	Row                                []int
+}
+
+// Identity is what no two runs share, in all files together.
+func (r *Run) Identity() [5]string {
+	return [5]string{r.Run, r.Lot, r.Sample, r.Method, r.Replicate}
+}
+
+// Options: Method and Lot hold for runs that do not tell theirs (a lot column
+// tells, even where a cell is empty). Cores 0 means all.
+type Options struct {
+	Map         *sheet.Map
+	Method, Lot string
+	Cores       int
+	Progress    work.Progress
+}
+
+// ReadCurves reads curves files, in long form or one run a file. A row is one
+// point of a run. Counts hold only the rows that belong to no run, all refused;
+// the other rows share the fate of their run. The error is of a file that is not
+// there, or of ctx.
+func ReadCurves(ctx context.Context, paths []string, opt Options) ([]Run, Counts, finding.List, error) {
+	return readFiles(ctx, paths, "reading curves", opt, readCurves)
+}
+
+// ReadValues reads pasting files: feature values, one run a row. Counts and
+// error are those of ReadCurves.
+func ReadValues(ctx context.Context, paths []string, opt Options) ([]Run, Counts, finding.List, error) {
+	return readFiles(ctx, paths, "reading pasting values", opt, readValues)
+}
+
+// contents are the runs of one file and the rows that belong to none.
+type contents struct {
+	runs     []Run
+	refused  int
+	findings finding.List
+}
+
+// readFiles reads files in parallel and puts them together in their order.
+func readFiles(ctx context.Context, paths []string, label string, opt Options, read func(*sheet.Sheet, Options) contents) (runs []Run, c Counts, fl finding.List, err error) {
+	files := make([]contents, len(paths))
+	progress := opt.Progress
+	if progress == nil {
+		progress = work.Quiet
+	}
+	progress.Start(label, len(paths))
+	defer progress.Done()
+	err = work.Each(ctx, len(paths), opt.Cores, func(i int) error {
+		defer progress.Step(1)
+		var list finding.List
+		s, ok, err := Open(paths[i], opt.Map, &list)
+		if err != nil {
+			return err
+		}
+		if ok {
+			files[i] = read(s, opt)
+		}
+		files[i].findings = slices.Concat(list, files[i].findings)
+		return nil
+	})
+	if err != nil {
+		return nil, Counts{}, nil, err
+	}
+	for _, f := range files {
+		runs, fl = append(runs, f.runs...), append(fl, f.findings...)
+		c = c.Plus(Counts{Read: f.refused, Refused: f.refused})
+	}
+	return runs, c, fl, nil
+}
+
+// labels are the columns that tell which run a row belongs to.
+type labels struct{ run, lot, sample, method, replicate, instrument int }
+
+func findLabels(s *sheet.Sheet) labels {
+	return labels{s.Column("run"), s.Column("lot"), s.Column("sample"), s.Column("method"), s.Column("replicate"), s.Column("instrument")}
+}
+
+// identify reads which run a row belongs to. A row with an empty lot cell that
+// names no run either is refused.
+func (l labels) identify(s *sheet.Sheet, row sheet.Row, opt Options) (Run, *finding.Finding) {
+	text := func(k int) string { v, _ := s.Text(row, k); return v }
+	r := Run{Run: text(l.run), Lot: text(l.lot), Sample: text(l.sample), Method: cmp.Or(text(l.method), opt.Method), Replicate: cmp.Or(text(l.replicate), "1"), Instrument: text(l.instrument)}
+	if l.lot < 0 {
+		r.Lot = opt.Lot
+	} else if r.Lot == "" && r.Run == "" {
+		return r, noLot(s.Place(row, l.lot))
+	}
+	return r, nil
+}
+
+// readCurves groups the rows of a sheet into runs. Rows of one run may stand
+// apart as long as time goes on; where it starts again behind another run, the
+// rows are a second run under the first one's name, and refused.
+func readCurves(s *sheet.Sheet, opt Options) contents {
+	var out contents
+	l, cols := findLabels(s), []int{s.Column("time_s"), s.Column("viscosity_mPas"), s.Column("temperature_C")}
+	for k, id := range []string{"time_s", "viscosity_mPas"} {
+		if cols[k] < 0 {
+			out.findings.Add(finding.Finding{Code: "column-missing", Severity: finding.Refused, At: finding.Place{File: s.File}, Found: "no usable column " + id, Want: trait.Label(id),
+				Do: "name the column and its unit in the header or in an import map"})
+		}
+	}
+	usable := len(out.findings) == 0
+	at := map[[5]string]int{}
+	last := -1
+	for row, bad := range s.Rows() {
+		var r Run
+		var point [3]float64
+		if bad == nil && usable {
+			if r, bad = l.identify(s, row, opt); bad == nil {
+				point, bad = readPoint(s, row, cols)
+			}
+		}
+		if bad != nil {
+			out.findings.Add(*bad)
+		}
+		if bad != nil || !usable {
+			out.refused++
+			continue
+		}
+		k, known := at[r.Identity()]
+		if known && k != last && point[0] <= out.runs[k].Points.end() {
+			first := out.runs[k].At
+			r.At, known = s.Place(row, -1), false
+			r.Findings.Add(Twice(&r, first))
+		}
+		if !known {
+			k = len(out.runs)
+			at[r.Identity()] = k
+			r.At, r.Points = s.Place(row, -1), &Points{}
+			out.runs = append(out.runs, r)
+		}
+		out.runs[k].Rows++
+		out.runs[k].Points.add(row.Number, point, cols[2] >= 0)
+		last = k
+	}
+	return out
+}
+
+func (p *Points) end() float64 { return p.TimeS[len(p.TimeS)-1] }
+
+func (p *Points) add(row int, point [3]float64, temperature bool) {
+	p.Row, p.TimeS, p.ViscosityMPas = append(p.Row, row), append(p.TimeS, point[0]), append(p.ViscosityMPas, point[1])
+	if temperature {
+		p.TemperatureC = append(p.TemperatureC, point[2])
+	}
+}
+
+// readPoint reads time, viscosity and (if there is a column) temperature.
+func readPoint(s *sheet.Sheet, row sheet.Row, cols []int) (point [3]float64, bad *finding.Finding) {
+	for i, k := range cols {
+		if k < 0 {
+			continue
+		}
+		v, ok, bad := s.Value(row, k)
+		if bad == nil && !ok {
+			bad = &finding.Finding{Code: "figure-missing", At: s.Place(row, k), Found: "an empty cell", Want: "a figure in every row of a curve", Do: "the row is left out of the curve; fill it in"}
+		}
+		if bad != nil {
+			bad.Severity = finding.Refused
+			return point, bad
+		}
+		point[i] = v
+	}
+	return point, nil
+}
+
+// Twice is the finding for a run under the name of an earlier one.
+func Twice(r *Run, first finding.Place) finding.Finding {
+	name := fmt.Sprintf("lot %s, replicate %s", r.Lot, r.Replicate)
+	if r.Run != "" {
+		name = "run " + r.Run
+	}
+	return finding.Finding{Code: "replicate-twice", Severity: finding.Refused, At: r.At, Found: fmt.Sprintf("%s by %s again, first at %s", name, cmp.Or(r.Method, "no method"), first),
+		Want: "each replicate once", Do: "number the replicates, or take one of the two out"}
+}
+
+func readValues(s *sheet.Sheet, opt Options) contents {
+	var out contents
+	l, headers := findLabels(s), written(s)
+	var features []int
+	for k := range s.Columns {
+		if h, ok := s.Header(k); ok && h.Trait.Role == trait.RoleFeature {
+			features = append(features, k)
+		}
+	}
+	for row, bad := range s.Rows() {
+		var r Run
+		if bad == nil {
+			r, bad = l.identify(s, row, opt)
+		}
+		if bad != nil {
+			out.findings.Add(*bad)
+			out.refused++
+			continue
+		}
+		r.At, r.Rows, r.Values, r.Written = s.Place(row, -1), 1, map[string]float64{}, headers
+		for _, k := range features {
+			if v, ok := figure(s, row, k, &r.Findings); ok {
+				h, _ := s.Header(k)
+				r.Values[h.Trait.ID] = v
+			}
+		}
+		out.runs = append(out.runs, r)
+	}
+	return out
+}

@@ -1,0 +1,83 @@
+package record
+
+import (
+	"fmt"
+	"strings"
+
+	"flourcast/dataset/sheet"
+	"flourcast/finding"
+)
+
+// Reading is one row of a texture or bakes file. Values are the figures of its
+// results and of the measures that they are worked out from, by trait id.
+type Reading struct {
+	Lot, Product, Protocol string
+
+	Values  map[string]float64
+	Written map[string]string // header of each trait, for findings about Values
+	At      finding.Place
+}
+
+// ReadReadings reads texture or bakes files: one reading a row. Without a column
+// `replicate` the rows of a lot are its replicates; with one, a replicate of the
+// same lot, product, protocol, sample, date and batch that stands twice is
+// refused. Counts hold only the rows refused here. The error is of a file that
+// is not there.
+func ReadReadings(paths []string, m *sheet.Map) (out []Reading, c Counts, fl finding.List, err error) {
+	seen := map[string]finding.Place{}
+	for _, path := range paths {
+		s, ok, err := Open(path, m, &fl)
+		if err != nil {
+			return nil, Counts{}, nil, err
+		}
+		if !ok {
+			continue
+		}
+		var figures []int
+		for k := range s.Columns {
+			if h, ok := s.Header(k); ok && h.Trait.Numeric() && (h.Trait.Family == "texture" || h.Trait.Family == "bake") {
+				figures = append(figures, k)
+			}
+		}
+		headers := written(s)
+		for row, bad := range s.Rows() {
+			var r Reading
+			if bad == nil {
+				r, bad = readReading(s, row, seen)
+			}
+			if bad != nil {
+				fl.Add(*bad)
+				c = c.Plus(Counts{Read: 1, Refused: 1})
+				continue
+			}
+			r.Written = headers
+			for _, k := range figures {
+				if v, ok := figure(s, row, k, &fl); ok {
+					h, _ := s.Header(k)
+					r.Values[h.Trait.ID] = v
+				}
+			}
+			out = append(out, r)
+		}
+	}
+	return out, c, fl, nil
+}
+
+func readReading(s *sheet.Sheet, row sheet.Row, seen map[string]finding.Place) (Reading, *finding.Finding) {
+	text := func(id string) string { v, _ := s.Text(row, s.Column(id)); return v }
+	r := Reading{Lot: text("lot"), Product: text("product"), Protocol: text("protocol"), Values: map[string]float64{}, At: s.Place(row, -1)}
+	if r.Lot == "" {
+		return r, noLot(r.At)
+	}
+	rep := text("replicate")
+	if rep == "" {
+		return r, nil
+	}
+	key := strings.Join([]string{r.Lot, r.Product, r.Protocol, text("sample"), text("tested_at"), text("batch"), rep}, "\x00")
+	if at, twice := seen[key]; twice {
+		return r, &finding.Finding{Code: "replicate-twice", Severity: finding.Refused, At: r.At, Found: fmt.Sprintf("lot %s, replicate %s again, first at %s", r.Lot, rep, at),
+			Want: "each replicate once", Do: "number the replicates, or take one of the two out"}
+	}
+	seen[key] = r.At
+	return r, nil
+}

@@ -53,8 +53,8 @@ type Kind string
 const (
 	// Caution: a safety caution, or a doubt that changes what may be concluded.
 	Caution Kind = "caution"
-	// Verdict: the answer that the document is about.
-	Verdict Kind = "verdict"
+	// Answer: what the document is about, such as a verdict.
+	Answer Kind = "verdict"
 	// Notice: what a reader should know about the data.
 	Notice Kind = "notice"
 )

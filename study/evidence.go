@@ -2,8 +2,10 @@ package study
 
 import (
 	"errors"
+	"math"
 	"slices"
 
+	"flourcast/dataset/column"
 	"flourcast/dataset/method"
 	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
@@ -15,7 +17,6 @@ import (
 	"flourcast/finding"
 	"flourcast/model"
 	"flourcast/model/catalog"
-	"flourcast/model/design"
 	"flourcast/stat/precision"
 	"flourcast/study/card"
 )
@@ -54,7 +55,7 @@ func (f *fit) leaveYearsOut() (*card.Years, error) {
 	if err != nil {
 		return nil, err
 	}
-	honest, err := f.judgeOn(f.fitter, known, plan)
+	honest, err := eval.Nested(f.ctx, f.fitter, known, plan, f.env.Seed, f.env.Cores)
 	if err != nil {
 		var few *model.TooFewRowsError
 		if errors.As(err, &few) {
@@ -88,19 +89,6 @@ func (f *fit) leaveYearsOut() (*card.Years, error) {
 	return out, nil
 }
 
-// judgeOn cross-validates a fitter on a plan as the main validation did: with
-// the choice inside where something is chosen, else at the fixed step.
-func (f *fit) judgeOn(fitter model.Fitter, m *design.Matrix, plan fold.Plan) (*eval.Honest, error) {
-	if f.nested {
-		return eval.Nested(f.ctx, fitter, m, plan, f.env.Seed, f.env.Cores)
-	}
-	cv, err := eval.CrossValidate(f.ctx, fitter, m, plan, f.env.Cores)
-	if err != nil {
-		return nil, err
-	}
-	return eval.Fixed(cv, m, min(f.chosen, len(cv.RMSECV)-1)), nil
-}
-
 // beyondProtein compares the model, with protein among its features, against
 // protein alone on the same lots and folds. It returns nil where protein is not
 // known for every row, or is the only feature.
@@ -132,17 +120,17 @@ func (f *fit) beyondProtein() (*card.Comparison, error) {
 	if err != nil {
 		return nil, err
 	}
-	base, err := f.judgeOn(ols, alone, f.plan)
+	base, err := eval.Nested(f.ctx, ols, alone, f.plan, f.env.Seed, f.env.Cores)
 	if err != nil {
 		return nil, err
 	}
 	with := f.honest
 	if !slices.Contains(f.m.Features(), proteinID) {
-		if with, err = f.judgeOn(f.fitter, both, f.plan); err != nil {
+		if with, err = eval.Nested(f.ctx, f.fitter, both, f.plan, f.env.Seed, f.env.Cores); err != nil {
 			return nil, err
 		}
 	}
-	zero, err := f.judgeOn(mean, alone, f.plan)
+	zero, err := eval.Nested(f.ctx, mean, alone, f.plan, f.env.Seed, f.env.Cores)
 	if err != nil {
 		return nil, err
 	}
@@ -182,7 +170,7 @@ func (f *fit) featureColumns() []direction.FeatureColumn {
 	var out []direction.FeatureColumn
 	for _, name := range f.q.Table.Columns() {
 		t, ok := trait.Lookup(name)
-		if _, companion := table.Companion(name); !ok || companion || (t.Role != trait.RoleFeature && t.Role != trait.RoleComposition) {
+		if _, companion := column.Companion(name); !ok || companion || (t.Role != trait.RoleFeature && t.Role != trait.RoleComposition) {
 			continue
 		}
 		if c := f.column(name); c != nil {
@@ -264,8 +252,35 @@ func (f *fit) evidence() verdict.Evidence {
 			}
 		}
 	}
+	e.Reference = f.reference()
 	e.Data = &verdict.Data{Doubts: f.findings.Count(finding.Doubt)}
 	return e
+}
+
+// reference sets the model's error against the error of the response itself: the
+// standard error of a lot's mean, pooled over the lots that were measured more
+// than once. It is nil where none was.
+func (f *fit) reference() *verdict.Reference {
+	id, m := trait.Split(f.m.Response())
+	var n []int
+	var sd []float64
+	inverse := 0.0 // Σ 1/n over the lots used
+	for _, row := range f.assembly.Rows {
+		k, okN := f.q.Table.Number(trait.Join(id+"_n", m), row)
+		s, okSD := f.q.Table.Number(trait.Join(id+"_sd", m), row)
+		if !okN || k < 1 {
+			return nil
+		}
+		inverse += 1 / k
+		if okSD && k >= 2 {
+			n, sd = append(n, int(k)), append(sd, s)
+		}
+	}
+	r, err := precision.Pooled(n, sd)
+	if err != nil {
+		return nil
+	}
+	return &verdict.Reference{RMSECV: f.honest.RMSECV, SE: r.SD * math.Sqrt(inverse/float64(len(f.assembly.Rows))), DF: float64(r.DF)}
 }
 
 func compareFloat(a, b float64) int {

@@ -8,6 +8,7 @@ import (
 	"flourcast/dataset/pasting"
 	"flourcast/dataset/sheet"
 	"flourcast/finding"
+	"flourcast/stat/smooth"
 )
 
 // FeaturesRequest names curve files and how to read them. Method and Lot are
@@ -38,11 +39,14 @@ type RunFeatures struct {
 	Features  map[string]float64 `json:"features"`
 	Findings  finding.List       `json:"findings"`
 
-	// Values has the same figures in curve order, for tables; Curve is the run
-	// itself, for pictures.
-	Values []pasting.Value `json:"-"`
-	Curve  *pasting.Curve  `json:"-"`
+	// Curve is the run itself and Places where features were found on it, for
+	// pictures.
+	Curve  *pasting.Curve   `json:"-"`
+	Places map[string]Place `json:"-"`
 }
+
+// Place is a point of a curve.
+type Place struct{ TimeS, ViscosityMPas float64 }
 
 // Features reads curve files and extracts the features of every run. It returns
 // *NothingUsableError when no run has features.
@@ -72,9 +76,12 @@ func Features(ctx context.Context, env Env, q FeaturesRequest) (*FeaturesResult,
 
 func runFeatures(r dataset.Run) RunFeatures {
 	out := RunFeatures{File: r.At.File, Lot: r.Lot, Method: r.Method, Replicate: r.Replicate,
-		Features: map[string]float64{}, Findings: r.Findings, Values: r.Features.Values(), Curve: r.Curve}
-	for _, v := range out.Values {
+		Features: map[string]float64{}, Findings: r.Findings, Curve: r.Curve, Places: map[string]Place{}}
+	for _, v := range r.Features.Values() {
 		out.Features[v.ID] = v.Value
+		if t, ok := r.Features.TimeOf(v.ID); ok && r.Curve != nil {
+			out.Places[v.ID] = Place{t, smooth.Interpolate(r.Curve.TimeS, r.Curve.ViscosityMPas, t)}
+		}
 	}
 	return out
 }

@@ -79,13 +79,17 @@ type FitResult struct {
 	Relations    []card.Relation    `json:"relations"`
 	Verdict      verdict.Verdict    `json:"verdict"`
 	Screen       []linear.ScreenRow `json:"screen"` // quick one-feature fits
-	OLS          *OLSFigures        `json:"ols,omitempty"`
+	*OLSFigures                     // fields of their own, for least squares only
+	Intervals    []card.Coefficient `json:"coefficient_intervals"`
 	LeftOut      []table.LeftOut    `json:"left_out"`
 	Findings     finding.List       `json:"findings"`
 	Model        string             `json:"model,omitempty"` // path written
 
 	Card *card.Card `json:"-"`
 }
+
+// FitForUse reports whether the model is fit for use.
+func (r *FitResult) FitForUse() bool { return r.Verdict.Standing == verdict.FitForUse }
 
 // OLSFigures are what ordinary least squares adds.
 type OLSFigures struct {
@@ -182,6 +186,7 @@ type fit struct {
 	protein    *card.Comparison
 	directions []direction.Answer
 	relations  []card.Relation
+	intervals  []card.Coefficient
 	verdict    verdict.Verdict
 	thresholds verdict.Thresholds
 }
@@ -196,28 +201,13 @@ func (f *fit) validate() error {
 	if f.cv, err = eval.CrossValidate(f.ctx, f.fitter, f.m, f.plan, f.env.Cores); err != nil {
 		return err
 	}
-	f.chosen = eval.Choose(f.cv, f.m)
-	switch {
-	case f.q.Kind == "pls" && f.q.Components > 0:
-		f.chosen = f.q.Components - 1
-		if f.chosen >= len(f.cv.RMSECV) {
-			f.chosen = len(f.cv.RMSECV) - 1
-			f.findings.Add(finding.Finding{Code: "components-lowered", Severity: finding.Doubt,
-				Found: fmt.Sprintf("%d components asked for", f.q.Components),
-				Want:  fmt.Sprintf("at most %d: the rank, 10, or a sixth of the rows of the smallest training part", f.chosen+1),
-				Do:    "add lots or features, or ask for fewer"})
-		}
-	case f.q.Kind == "ridge" && f.q.Lambda != nil:
-		f.chosen = 0
-	default:
-		f.nested = len(f.cv.RMSECV) > 1
+	f.chosen = f.cv.Chosen
+	if asked, given := f.q.Components, len(f.cv.RMSECV); f.q.Kind == "pls" && asked > given {
+		f.findings.Add(finding.Finding{Code: "components-lowered", Severity: finding.Doubt, Found: fmt.Sprintf("%d components asked for", asked),
+			Want: fmt.Sprintf("at most %d: the rank, 10, or a sixth of the rows of the smallest training part", given), Do: "add lots or features, or ask for fewer"})
 	}
-	if f.nested {
-		f.honest, err = eval.Nested(f.ctx, f.fitter, f.m, f.plan, f.env.Seed, f.env.Cores)
-	} else {
-		f.honest = eval.Fixed(f.cv, f.m, f.chosen)
-	}
-	if err != nil {
+	f.nested = len(f.cv.RMSECV) > 1 && f.q.Components == 0
+	if f.honest, err = eval.Nested(f.ctx, f.fitter, f.m, f.plan, f.env.Seed, f.env.Cores); err != nil {
 		return err
 	}
 	if f.q.Permutations > 0 && f.q.Kind != "mean" {
@@ -273,6 +263,9 @@ func (f *fit) check() error {
 	if f.relations, err = f.relate(); err != nil {
 		return err
 	}
+	if f.intervals, err = f.coefficientIntervals(); err != nil {
+		return err
+	}
 	f.thresholds = verdict.Defaults()
 	if f.q.Thresholds != nil {
 		f.thresholds = *f.q.Thresholds
@@ -293,7 +286,7 @@ func (f *fit) card() (*card.Card, error) {
 		Source:  card.Source{File: f.q.File, SHA256: f.q.Table.Digest(), Rows: f.q.Table.Len()},
 		Product: f.assembly.Product, Method: f.assembly.Method, Solvent: f.assembly.Solvent,
 		Response: f.m.Response(), Features: f.m.Features(), Kind: f.q.Kind, Scaling: f.q.Scaling,
-		Intercept: line.Intercept, Coefficients: map[string]float64{}, Model: payload,
+		Intercept: line.Intercept, Coefficients: map[string]float64{}, Model: payload, Intervals: f.intervals,
 		CV: f.cvFigures(), Permutation: f.permutation(), Years: f.years, Protein: f.protein, Interval: &f.interval, Domain: f.domain,
 		Directions: f.directions, Relations: f.relations, Verdict: f.verdict, Thresholds: f.thresholds, Findings: f.findings,
 	}
@@ -351,7 +344,7 @@ func (f *fit) result(c *card.Card) *FitResult {
 		Schema: "flourcast.fit/1", Kind: c.Kind, N: f.m.N(), Lots: distinct(f.m.Lots()), Response: c.Response, Product: c.Product, Method: c.Method,
 		Features: c.Features, Scaling: c.Scaling, Components: c.Components, Lambda: c.Lambda, Intercept: c.Intercept, Coefficients: c.Coefficients,
 		CV: c.CV, Permutation: c.Permutation, Years: c.Years, Protein: c.Protein, Directions: c.Directions, Relations: c.Relations, Verdict: c.Verdict,
-		Screen: f.screen, OLS: f.ols, LeftOut: f.assembly.Left, Findings: f.findings, Card: c,
+		Screen: f.screen, OLSFigures: f.ols, Intervals: c.Intervals, LeftOut: f.assembly.Left, Findings: f.findings, Card: c,
 	}
 	if res.LeftOut == nil {
 		res.LeftOut = []table.LeftOut{}

@@ -3,10 +3,11 @@ package study
 import (
 	"context"
 	"fmt"
-	"math"
 
 	"flourcast/dataset"
+	"flourcast/dataset/lot"
 	"flourcast/dataset/method"
+	"flourcast/dataset/record"
 	"flourcast/dataset/sheet"
 	"flourcast/dataset/trait"
 	"flourcast/finding"
@@ -50,4 +51,230 @@ func (r *ForecastResult) Short() bool {
 		}
 	}
 	return false
+}
+
+// lotFigures is one lot put to a model: its figures by column name as the source
+// has them, the method of its runs, and what was wrong with them.
+type lotFigures struct {
+	lot      string
+	method   string
+	figure   func(column string) (float64, bool)
+	problems []string
+}
+
+// Forecast reads the new lots, and forecasts each. A lot whose every run was
+// refused, or that lacks a feature, is held with the reason; none is dropped. It
+// returns *NothingUsableError when the files name no lot.
+func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult, error) {
+	c := q.Card
+	if c == nil {
+		var err error
+		if c, err = card.Read(q.Model); err != nil {
+			return nil, err
+		}
+	}
+	if q.Level == 0 {
+		q.Level = forecastLevel
+	}
+	if !(q.Level > 0 && q.Level < 1) {
+		return nil, &RequestError{Found: fmt.Sprintf("level %v", q.Level), Want: "a level between 0 and 1, such as 0.90"}
+	}
+	if q.Spec != nil && q.Spec.Response != c.Response {
+		return nil, &RequestError{Found: "limits for " + q.Spec.Response, Want: "limits for " + c.Response + ", which the model forecasts", Do: "state the limits in its unit"}
+	}
+	fitted, err := c.Fitted()
+	if err != nil {
+		return nil, err
+	}
+	res := &ForecastResult{Schema: "flourcast.forecast/1", Model: q.Model, Product: c.Product, Response: c.Response, Standing: string(c.Verdict.Standing),
+		Spec: q.Spec, Forecasts: []forecast.Forecast{}, Notice: c.Notice}
+	lots, err := readNewLots(ctx, env, q, c, res)
+	if err != nil {
+		return nil, err
+	}
+	if len(lots) == 0 {
+		return nil, &NothingUsableError{What: "no lot to forecast in the input", Findings: res.Findings}
+	}
+	m := forecast.Model{Response: c.Response, Features: c.Features, Method: c.Method, Fitted: fitted, Interval: *c.Interval, Domain: c.Domain,
+		Standing: c.Verdict.Standing, StandingCause: c.Verdict.Sentence}
+	for _, o := range c.Verdict.Overrides {
+		m.Overrides = append(m.Overrides, o.Reason)
+	}
+	for _, l := range lots {
+		in := forecast.Input{Lot: l.lot, Features: map[string]float64{}, Method: l.method, Problems: l.problems, Model: m, Spec: q.Spec, Level: q.Level}
+		for _, name := range c.Features {
+			if v, ok := l.find(name, c.Method); ok {
+				in.Features[name] = v
+			}
+		}
+		res.Forecasts = append(res.Forecasts, forecast.Make(in))
+	}
+	return res, nil
+}
+
+// find looks a model's feature up: by its name, by its name with the model's
+// method where the source has several, and by its bare name where the source
+// has only the method that the feature names.
+func (l lotFigures) find(feature, modelMethod string) (float64, bool) {
+	if v, ok := l.figure(feature); ok {
+		return v, true
+	}
+	id, m := trait.Split(feature)
+	if m == "" {
+		if modelMethod == "" {
+			return 0, false
+		}
+		return l.figure(trait.Join(id, modelMethod))
+	}
+	if l.method == m {
+		return l.figure(id)
+	}
+	return 0, false
+}
+
+// readNewLots reads curves and pasting values (replicates pooled by lot) and
+// joined tables (a row is a lot) into lots, in the order of the files, with the
+// flour analysis of the lots file.
+func readNewLots(ctx context.Context, env Env, q ForecastRequest, c *card.Card, res *ForecastResult) ([]lotFigures, error) {
+	var curves, values, tables []string
+	for _, path := range q.Paths {
+		kind, err := kindOf(path, q.Map, c.Features)
+		if err != nil {
+			return nil, err
+		}
+		switch kind {
+		case curveFile:
+			curves = append(curves, path)
+		case valueFile:
+			values = append(values, path)
+		default:
+			tables = append(tables, path)
+		}
+	}
+	analysis := lot.NewRegister()
+	if q.Lots != "" {
+		s, ok, err := record.Open(q.Lots, q.Map, &res.Findings)
+		if err != nil {
+			return nil, err
+		}
+		if ok {
+			_, refused, found := analysis.Read(s)
+			res.Refused += refused
+			res.Findings = append(res.Findings, found...)
+		}
+	}
+	var out []lotFigures
+	if len(curves)+len(values) > 0 {
+		joined, err := dataset.Join(ctx, dataset.Files{Curves: curves, Pasting: values, Map: q.Map, Methods: q.Methods, Method: c.Method},
+			dataset.JoinOptions{Cores: env.Cores, Progress: env.progress()})
+		if err != nil {
+			return nil, err
+		}
+		for _, f := range joined.Findings {
+			if f.Code != "lots-not-given" { // here it is meant
+				res.Findings.Add(f)
+			}
+		}
+		res.Refused += joined.Counts.Refused
+		out = pooledLots(joined)
+	}
+	for _, path := range tables {
+		t, found, err := dataset.ReadTable(path)
+		if err != nil {
+			return nil, err
+		}
+		res.Findings = append(res.Findings, found...)
+		for i := range t.Len() {
+			m, _ := t.Text("method", i)
+			out = append(out, lotFigures{lot: t.Lot(i), method: m, figure: func(column string) (float64, bool) { return t.Number(column, i) }})
+		}
+	}
+	for i := range out {
+		own := out[i].figure
+		known, ok := analysis.Get(out[i].lot)
+		if !ok {
+			continue
+		}
+		out[i].figure = func(column string) (float64, bool) {
+			if v, ok := own(column); ok {
+				return v, true
+			}
+			v, ok := known.Figures[column]
+			return v, ok
+		}
+	}
+	return out, nil
+}
+
+// pooledLots are the lots of a join, those whose every run was refused included:
+// they are held with what was wrong.
+func pooledLots(j *dataset.Joined) []lotFigures {
+	var out []lotFigures
+	for i := range j.Table.Len() {
+		m, _ := j.Table.Text("method", i)
+		out = append(out, lotFigures{lot: j.Table.Lot(i), method: m, figure: func(column string) (float64, bool) { return j.Table.Number(column, i) }})
+	}
+	at := map[string]int{}
+	for i, l := range out {
+		at[l.lot] = i
+	}
+	for _, r := range j.Runs {
+		if r.Lot == "" {
+			continue
+		}
+		k, ok := at[r.Lot]
+		if !ok {
+			k = len(out)
+			at[r.Lot] = k
+			out = append(out, lotFigures{lot: r.Lot, method: r.Method, figure: func(string) (float64, bool) { return 0, false }})
+		}
+		for _, f := range r.Findings {
+			if f.Severity != finding.Note {
+				out[k].problems = append(out[k].problems, f.String())
+			}
+		}
+	}
+	return out
+}
+
+type fileKind int
+
+const (
+	tableFile fileKind = iota
+	curveFile
+	valueFile
+)
+
+// kindOf tells what a file of new lots is: a curve when it has viscosities over
+// time, a joined table when it has every pasting feature of the model by its
+// very name and no replicates, feature values otherwise.
+func kindOf(path string, m *sheet.Map, features []string) (fileKind, error) {
+	s, err := sheet.Open(path, m)
+	if err != nil {
+		return tableFile, err
+	}
+	has := map[string]bool{}
+	for _, col := range s.Columns {
+		has[col.Written] = true
+		if h, err := trait.ParseHeader(col.Written, col.Unit); err == nil {
+			has[h.Trait.ID] = true
+			if h.Trait.Base == "viscosity" {
+				return curveFile, nil
+			}
+		}
+	}
+	if has["replicate"] {
+		return valueFile, nil
+	}
+	for _, name := range features {
+		if id, _ := trait.Split(name); !has[name] && isPasting(id) {
+			return valueFile, nil
+		}
+	}
+	return tableFile, nil
+}
+
+func isPasting(id string) bool {
+	t, ok := trait.Lookup(id)
+	return ok && t.Role == trait.RoleFeature
 }

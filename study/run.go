@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"flourcast/dataset"
 	"flourcast/forecast"
@@ -16,8 +17,18 @@ type RunRequest struct {
 	Dir    string
 	Files  dataset.Files
 	Models []RunModel
+	Curves []CurveRequest
+	Title  string
 	Fit    FitRequest // what all models share: folds, repeats, permutations
 	Notice string
+}
+
+// CurveRequest asks for the curves of some files, or of some lots of them, to be
+// drawn together.
+type CurveRequest struct {
+	Heading string
+	Paths   []string
+	Lots    []string // empty: all
 }
 
 // RunModel is one model of a Run: a fit, the file for it below Dir/models, and
@@ -36,10 +47,19 @@ type RunModel struct {
 
 // RunResult is what came of a Run. Paths are relative to its Dir.
 type RunResult struct {
+	Title  string
+	Notice string
 	Dir    string
 	Table  string
 	Join   *JoinResult
 	Models []RunOutcome
+	Curves []CurveSet
+}
+
+// CurveSet is curves to be drawn together, under a heading.
+type CurveSet struct {
+	Heading string
+	Runs    []RunFeatures
 }
 
 // RunOutcome is one model with what was forecast by it.
@@ -53,7 +73,7 @@ type RunOutcome struct {
 // Run joins the files into Dir/table.csv, fits every model into Dir/models, and
 // forecasts. It only composes Join, Fit and Forecast.
 func Run(ctx context.Context, env Env, q RunRequest) (*RunResult, error) {
-	res := &RunResult{Dir: q.Dir, Table: "table.csv"}
+	res := &RunResult{Title: q.Title, Notice: q.Notice, Dir: q.Dir, Table: "table.csv"}
 	if err := os.MkdirAll(filepath.Join(q.Dir, "models"), 0o755); err != nil {
 		return nil, err
 	}
@@ -80,6 +100,19 @@ func Run(ctx context.Context, env Env, q RunRequest) (*RunResult, error) {
 			}
 		}
 		res.Models = append(res.Models, out)
+	}
+	for _, want := range q.Curves {
+		f, err := Features(ctx, env, FeaturesRequest{Paths: want.Paths, Map: q.Files.Map, Methods: q.Files.Methods, Method: q.Files.Method})
+		if err != nil {
+			return nil, fmt.Errorf("curves %q: %w", want.Heading, err)
+		}
+		set := CurveSet{Heading: want.Heading}
+		for _, r := range f.Runs {
+			if len(want.Lots) == 0 || slices.Contains(want.Lots, r.Lot) {
+				set.Runs = append(set.Runs, r)
+			}
+		}
+		res.Curves = append(res.Curves, set)
 	}
 	return res, nil
 }

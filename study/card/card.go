@@ -142,6 +142,10 @@ type Card struct {
 	Coefficients map[string]float64 `json:"coefficients"` // in original units
 	Model        json.RawMessage    `json:"model"`        // catalog payload
 
+	// Intervals are the coefficients' jackknife intervals; empty where they
+	// could not be had.
+	Intervals []Coefficient `json:"coefficient_intervals"`
+
 	Training    []Row              `json:"training"`
 	CV          CV                 `json:"cv"`
 	Permutation *Permutation       `json:"permutation,omitempty"`
@@ -156,6 +160,18 @@ type Card struct {
 	Findings    finding.List       `json:"findings"`
 
 	SHA256 string `json:"sha256"`
+}
+
+// Coefficient is a coefficient with its 95 % jackknife interval over lots, all in
+// original units. FeatureSD turns it into the change of the response for one
+// standard deviation of the feature.
+type Coefficient struct {
+	Feature   string  `json:"feature"`
+	Value     float64 `json:"value"`
+	SE        float64 `json:"se"`
+	Low       float64 `json:"low"`
+	High      float64 `json:"high"`
+	FeatureSD float64 `json:"feature_sd"`
 }
 
 // Relation is the plain correlation of one feature with the response over the

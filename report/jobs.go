@@ -1,0 +1,171 @@
+package report
+
+import (
+	"cmp"
+	"fmt"
+	"strings"
+
+	"flourcast/dataset/pasting"
+	"flourcast/finding"
+	"flourcast/forecast"
+	"flourcast/report/chart"
+	"flourcast/study"
+)
+
+// Features is the document of extracted features: a row a run.
+func Features(r *study.FeaturesResult) Document {
+	d := Document{Title: "Pasting features", Subtitle: fmt.Sprintf("%d rows read: %d accepted, %d waiting, %d refused", r.Counts.Read, r.Counts.Accepted, r.Counts.Waiting, r.Counts.Refused)}
+	all := append(finding.List{}, r.Findings...)
+	for _, run := range r.Runs {
+		all = append(all, run.Findings...)
+	}
+	d.Sections = []Section{{Heading: "Runs", Blocks: []Block{featureTable(r.Runs)}}}
+	return withFindings(d, all)
+}
+
+func featureTable(runs []study.RunFeatures) *Table {
+	t := &Table{ID: "features", Columns: []Column{{Heading: "lot"}, {Heading: "method"}, {Heading: "replicate"}}}
+	for _, id := range pasting.IDs() {
+		label, unit := axisOf(id)
+		t.Columns = append(t.Columns, Column{Heading: label, Unit: unit, Name: id, Align: Right})
+	}
+	for _, run := range runs {
+		row := []Cell{Words(run.Lot), Words(run.Method), Words(run.Replicate)}
+		for _, id := range pasting.IDs() {
+			if v, ok := run.Features[id]; ok {
+				row = append(row, number(id, v))
+			} else {
+				row = append(row, Words("–"))
+			}
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+// Join is the document of a join: what became of every row, and what did not pair.
+func Join(r *study.JoinResult) Document {
+	d := Document{Title: "Joined table", Subtitle: fmt.Sprintf("%s, a row for each lot and product: %s", plural(r.Rows, "row"), r.Table)}
+	d.Sections = []Section{joinSection(r)}
+	return withFindings(d, r.Findings)
+}
+
+func joinSection(r *study.JoinResult) Section {
+	counts := &Table{ID: "rows", Caption: "Rows read: accepted, waiting for their lot or run, refused", Columns: []Column{{Heading: "file"}, {Heading: "read", Align: Right}, {Heading: "accepted", Align: Right}, {Heading: "waiting", Align: Right}, {Heading: "refused", Align: Right}}}
+	for _, k := range r.Joined.Kinds {
+		if k.Read > 0 {
+			counts.Rows = append(counts.Rows, []Cell{Words(k.Kind), count(k.Read), count(k.Accepted), count(k.Waiting), count(k.Refused)})
+		}
+	}
+	counts.Rows = append(counts.Rows, []Cell{Words("all"), count(r.Read), count(r.Accepted), count(r.Waiting), count(r.Refused)})
+	s := Section{Heading: "Files", Blocks: []Block{counts}}
+	if len(r.Unpaired) == 0 {
+		return s
+	}
+	// Lots that share a reason are one row: a mill screens far more than it cooks.
+	type key struct{ has, lacks, reason string }
+	lots := map[key][]string{}
+	var order []key
+	for _, u := range r.Unpaired {
+		k := key{u.Has, u.Lacks, u.Reason}
+		if lots[k] == nil {
+			order = append(order, k)
+		}
+		lots[k] = append(lots[k], u.Lot)
+	}
+	t := &Table{ID: "unpaired", Caption: plural(len(r.Unpaired), "lot") + " without both pasting figures and a result", Columns: []Column{{Heading: "lots", Align: Right}, {Heading: "which"}, {Heading: "has"}, {Heading: "lacks"}, {Heading: "reason"}}}
+	const shown = 4
+	for _, k := range order {
+		names := lots[k]
+		which := strings.Join(names[:min(shown, len(names))], ", ")
+		if len(names) > shown {
+			which += ", …"
+		}
+		t.Rows = append(t.Rows, []Cell{count(len(names)), Words(which), Words(k.has), Words(k.lacks), Words(k.reason)})
+	}
+	s.Blocks = append(s.Blocks, t)
+	return s
+}
+
+// Forecast is the document of forecasts: a row a lot, then the reasons.
+func Forecast(r *study.ForecastResult) Document {
+	d := Document{Title: "Forecast of " + plainLabel(r.Response) + ", " + productLabel(r.Product), Notice: r.Notice,
+		Meta: []Pair{{"model", r.Model}, {"verdict of the model", r.Standing}}}
+	if r.Spec != nil {
+		d.Meta = append(d.Meta, Pair{"specification", r.Spec.String()})
+	}
+	d.Sections = []Section{forecastSection(r, "Lots")}
+	return withFindings(d, r.Findings)
+}
+
+func forecastSection(r *study.ForecastResult, heading string) Section {
+	label, unit := axisOf(r.Response)
+	level := 0.0
+	if len(r.Forecasts) > 0 {
+		level = r.Forecasts[0].Level
+	}
+	t := &Table{ID: "forecasts", Caption: fmt.Sprintf("Forecast %s with %.0f %% interval", label, 100*level),
+		Columns: []Column{{Heading: "lot"}, {Heading: label, Unit: unit, Name: r.Response, Align: Right}, {Heading: "from", Align: Right}, {Heading: "to", Align: Right}, {Heading: "calibrated range"}, {Heading: "decision"}, {Heading: "reason and what to do"}}}
+	for _, f := range r.Forecasts {
+		t.Rows = append(t.Rows, []Cell{Words(f.Lot), optional(r.Response, f.Value), optional(r.Response, f.Low), optional(r.Response, f.High), Words(cmp.Or(f.Domain, "not known")),
+			Words(cmp.Or(f.Decision, "no specification")), Words(strings.Join(f.Reasons, " "))})
+	}
+	s := Section{Heading: heading}
+	if fig, ok := forecastFigure(r); ok {
+		s.Blocks = append(s.Blocks, Picture{Figure: fig})
+	}
+	s.Blocks = append(s.Blocks, t, Paragraph(supports))
+	return s
+}
+
+// forecastFigure draws each lot's interval against the specification.
+func forecastFigure(r *study.ForecastResult) (chart.Figure, bool) {
+	label, unit := axisOf(r.Response)
+	byDecision := map[string]*chart.Series{}
+	var series []*chart.Series
+	var lots []string
+	for _, f := range r.Forecasts {
+		if f.Value == nil || f.Low == nil || f.High == nil {
+			continue
+		}
+		name := cmp.Or(f.Decision, "no specification")
+		s := byDecision[name]
+		if s == nil {
+			s = &chart.Series{Name: name, Style: chart.StylePoints, Ink: decisionInk(name)}
+			byDecision[name] = s
+			series = append(series, s)
+		}
+		s.X, s.Y = append(s.X, *f.Value), append(s.Y, float64(len(lots)))
+		s.Low, s.High, s.Labels = append(s.Low, *f.Low), append(s.High, *f.High), append(s.Labels, f.Lot)
+		lots = append(lots, f.Lot)
+	}
+	if len(lots) == 0 || len(lots) > 60 {
+		return chart.Figure{}, false
+	}
+	p := chart.Panel{Height: float64(70 + 24*len(lots)), X: chart.Axis{Label: label, Unit: unit}, Y: chart.Axis{Label: "lot", Ticks: lots}}
+	for _, s := range series {
+		p.Series = append(p.Series, *s)
+	}
+	if r.Spec != nil {
+		if r.Spec.Low != nil {
+			p.VLines = append(p.VLines, chart.Line{At: *r.Spec.Low, Label: "lower limit"})
+		}
+		if r.Spec.High != nil {
+			p.VLines = append(p.VLines, chart.Line{At: *r.Spec.High, Label: "upper limit"})
+		}
+	}
+	return chart.Figure{ID: "forecasts-" + anchorText(r.Product) + "-" + anchorText(r.Response), Title: "Forecast " + label + " with interval",
+		Description: "Each lot's forecast and interval, with the limits of the specification where there is one.", Panels: []chart.Panel{p}}, true
+}
+
+func decisionInk(name string) int {
+	switch name {
+	case forecast.Accept:
+		return 0
+	case forecast.Hold:
+		return 1
+	case forecast.Reject:
+		return 2
+	}
+	return 3
+}

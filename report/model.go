@@ -1,0 +1,368 @@
+package report
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"flourcast/eval/direction"
+	"flourcast/eval/verdict"
+	"flourcast/finding"
+	"flourcast/report/chart"
+	"flourcast/study"
+	"flourcast/study/card"
+)
+
+// supports is said wherever a forecast or a verdict is shown.
+const supports = "A forecast supports a decision by qualified people; it releases nothing."
+
+// leadingFeatures is how many scatters a model's report draws.
+const leadingFeatures = 4
+
+// Fit is the document of a fit, for the terminal: verdict, validation,
+// coefficients, directions, findings.
+func Fit(r *study.FitResult) Document {
+	d := modelDocument(r.Card)
+	d.Sections = append(d.Sections, verdictSection(r.Card), validationSection(r.Card), coefficientSection(r.Card), directionSection(r.Card.Directions))
+	if len(r.Screen) > 0 {
+		d.Sections = append(d.Sections, screenSection(r))
+	}
+	if len(r.LeftOut) > 0 {
+		d.Sections = append(d.Sections, leftOutSection(r))
+	}
+	return withFindings(d, r.Findings)
+}
+
+// Verdict is the document of a model's verdict.
+func Verdict(r *study.VerdictResult) Document {
+	d := modelDocument(r.Card)
+	d.Sections = append(d.Sections, verdictSection(r.Card), directionSection(r.Card.Directions))
+	return withFindings(d, r.Card.Findings)
+}
+
+// Model is the whole report of one model.
+func Model(r *study.ReportResult) Document {
+	d := modelDocument(r.Card)
+	d.Sections = append(d.Sections, modelSections(r.Card)...)
+	if len(r.Runs) > 0 {
+		d.Sections = append(d.Sections, curveSection(r.Runs, "Curves"))
+	}
+	if r.Forecasts != nil {
+		d.Sections = append(d.Sections, forecastSection(r.Forecasts, "Forecasts"))
+	}
+	return withFindings(d, r.Card.Findings)
+}
+
+// modelSections are what a report says of a model, in the order in which a
+// reader should meet them: may it be trusted, what is it made of, how does it do.
+func modelSections(c *card.Card) []Section {
+	return []Section{verdictSection(c), relationSection(c), validationSection(c), coefficientSection(c), directionSection(c.Directions)}
+}
+
+func modelDocument(c *card.Card) Document {
+	d := Document{
+		Title:    first(plainLabel(c.Response)) + ", " + productLabel(c.Product),
+		Subtitle: "May this model be trusted, and what does it say?",
+		Notice:   c.Notice,
+		Meta: []Pair{
+			{"model", modelWords(c)},
+			{"pasting method", cmp.Or(c.Method, "several or not stated")},
+			{"lots", fmt.Sprint(len(c.Training))},
+			{"table", fmt.Sprintf("%s, %s, SHA-256 %.12s…", c.Source.File, plural(c.Source.Rows, "row"), c.Source.SHA256)},
+			{"made", c.Made.Format("2006-01-02 15:04") + " UTC by flourcast " + c.Program},
+		},
+	}
+	return d
+}
+
+// modelWords says what kind of model it is: "PLS, 2 components, features scaled to unit SD".
+func modelWords(c *card.Card) string {
+	kind := map[string]string{"pls": "PLS", "ols": "least squares", "ridge": "ridge", "mean": "mean"}[c.Kind]
+	words := []string{cmp.Or(kind, c.Kind)}
+	if c.Components > 0 {
+		words = append(words, plural(c.Components, "component"))
+	}
+	if c.Lambda != nil {
+		words = append(words, fmt.Sprintf("penalty %.4g", *c.Lambda))
+	}
+	if c.Kind != "mean" {
+		words = append(words, plural(len(c.Features), "feature"))
+		if c.Scaling == "none" {
+			words = append(words, "centred only")
+		} else {
+			words = append(words, "scaled to SD 1")
+		}
+	}
+	return strings.Join(words, ", ")
+}
+
+func withFindings(d Document, l finding.List) Document {
+	if len(l) > 0 {
+		d.Sections = append(d.Sections, Section{Heading: "Findings in the data", Blocks: []Block{Findings(l)}})
+	}
+	return d
+}
+
+func verdictSection(c *card.Card) Section {
+	v := c.Verdict
+	title := first(v.Standing)
+	if v.Grade != "" {
+		title += "; " + v.Grade
+	}
+	s := Section{Heading: "Verdict", Blocks: []Block{Callout{Kind: verdictBox(v), Title: title, Text: v.Sentence}}}
+	for _, o := range v.Overrides {
+		s.Blocks = append(s.Blocks, Callout{Kind: Caution, Title: "Used against a contradicted direction", Text: fmt.Sprintf("Rule %s. Reason given: %s", o.Rule, o.Reason)})
+	}
+	t := &Table{ID: "checks", Caption: "What was checked", Columns: []Column{{Heading: "check"}, {Heading: "answer"}, {Heading: "figure", Align: Right}, {Heading: "threshold", Align: Right}, {Heading: "reason"}, {Heading: "what to do"}}}
+	for _, k := range v.Checks {
+		t.Rows = append(t.Rows, []Cell{Words(k.Name), Words(k.Outcome), significant(k.Figure), significant(k.Threshold), Words(k.Detail), Words(k.Cure)})
+	}
+	s.Blocks = append(s.Blocks, t)
+	if v.GradeReason != "" {
+		s.Blocks = append(s.Blocks, Paragraph("Grade: "+v.GradeReason))
+	}
+	s.Blocks = append(s.Blocks, Paragraph(supports))
+	return s
+}
+
+// verdictBox is how a verdict's box looks: one that is not fit is a caution.
+func verdictBox(v verdict.Verdict) Kind {
+	if v.Standing == verdict.NotFitForUse {
+		return Caution
+	}
+	return Answer
+}
+
+// significant writes a check's figure with three significant digits.
+func significant(v *float64) Cell {
+	if v == nil {
+		return Words("–")
+	}
+	if *v == math.Trunc(*v) && math.Abs(*v) < 1e6 {
+		return fixed(*v, 0)
+	}
+	decimals := max(0, 2-int(math.Floor(math.Log10(math.Abs(*v)))))
+	return fixed(*v, min(decimals, 6))
+}
+
+// relationSection draws the response against the features that go with it most.
+func relationSection(c *card.Card) Section {
+	s := Section{Heading: "What goes with it"}
+	relations := slices.Clone(c.Relations)
+	slices.SortStableFunc(relations, func(a, b card.Relation) int { return cmp.Compare(math.Abs(b.R), math.Abs(a.R)) })
+	if len(relations) == 0 {
+		s.Blocks = append(s.Blocks, Paragraph("No feature to relate."))
+		return s
+	}
+	yLabel, yUnit := axisOf(c.Response)
+	fig := chart.Figure{ID: anchor("scatter", c), Title: first(yLabel) + " against the leading features", Columns: 2,
+		Description: "Each point is a lot; the line is least squares and the band the 95 % interval of the mean."}
+	for _, r := range relations[:min(leadingFeatures, len(relations))] {
+		xLabel, xUnit := axisOf(r.Feature)
+		p := chart.Panel{Title: relationWords(r), X: chart.Axis{Label: xLabel, Unit: xUnit}, Y: chart.Axis{Label: yLabel, Unit: yUnit}, Height: 220}
+		points := chart.Series{Name: "lot", Style: chart.StylePoints}
+		for _, q := range r.Points {
+			points.X, points.Y, points.Labels = append(points.X, q.X), append(points.Y, q.Y), append(points.Labels, q.Lot)
+		}
+		line := chart.Series{Name: "least squares", Style: chart.StyleLine, Ink: 1}
+		band := chart.Band{Name: "95 % interval of the mean", Ink: 1}
+		for _, b := range r.Line {
+			line.X, line.Y = append(line.X, b.X), append(line.Y, b.Y)
+			band.X, band.Low, band.High = append(band.X, b.X), append(band.Low, b.Low), append(band.High, b.High)
+		}
+		p.Series = append(p.Series, points)
+		if len(line.X) > 1 {
+			p.Series, p.Bands = append(p.Series, line), append(p.Bands, band)
+		}
+		fig.Panels = append(fig.Panels, p)
+	}
+	s.Blocks = append(s.Blocks, Picture{Figure: fig})
+	t := &Table{ID: "relations", Caption: "Correlation with " + plainLabel(c.Response) + ", strongest first",
+		Columns: []Column{{Heading: "feature"}, {Heading: "r", Align: Right}, {Heading: "95 % from", Align: Right}, {Heading: "to", Align: Right}, {Heading: "given protein", Align: Right}, {Heading: "lots", Align: Right}}}
+	for _, r := range relations {
+		t.Rows = append(t.Rows, []Cell{Words(plainLabel(r.Feature)), fixed(r.R, 2), optionalFixed(r.Low, 2), optionalFixed(r.High, 2), optionalFixed(r.GivenProtein, 2), count(r.N)})
+	}
+	s.Blocks = append(s.Blocks, t)
+	return s
+}
+
+func relationWords(r card.Relation) string {
+	if r.Low == nil || r.High == nil {
+		return fmt.Sprintf("r %s, %s", fixedText(r.R, 2), plural(r.N, "lot"))
+	}
+	return fmt.Sprintf("r %s (95 %%: %s to %s), %s", fixedText(r.R, 2), fixedText(*r.Low, 2), fixedText(*r.High, 2), plural(r.N, "lot"))
+}
+
+func validationSection(c *card.Card) Section {
+	label, unit := axisOf(c.Response)
+	points := chart.Series{Name: "lot, by crop year", Style: chart.StylePoints}
+	inks := map[string]int{}
+	var series []chart.Series
+	for _, r := range c.Training {
+		k, seen := inks[r.CropYear]
+		if !seen {
+			k = len(series)
+			inks[r.CropYear] = k
+			series = append(series, chart.Series{Name: cmp.Or(r.CropYear, "lot"), Style: chart.StylePoints, Ink: k})
+		}
+		series[k].X, series[k].Y, series[k].Labels = append(series[k].X, r.Predicted), append(series[k].Y, r.Measured), append(series[k].Labels, r.Lot)
+	}
+	if len(series) > 6 { // more kinds of glyph than anyone can tell apart
+		for _, r := range c.Training {
+			points.X, points.Y, points.Labels = append(points.X, r.Predicted), append(points.Y, r.Measured), append(points.Labels, r.Lot)
+		}
+		points.Name = "lot"
+		series = []chart.Series{points}
+	}
+	fig := chart.Figure{ID: anchor("validation", c), Title: first(label) + ", measured against predicted",
+		Description: "Each lot was predicted by models that never saw it. On the line, prediction and measurement agree.",
+		Panels:      []chart.Panel{{Identity: true, Height: 420, X: chart.Axis{Label: "predicted " + label, Unit: unit}, Y: chart.Axis{Label: "measured " + label, Unit: unit}, Series: series}}}
+	words := fmt.Sprintf("%s, %s. RMSECV %s %s, Q² %s against the mean on the same folds.", first(c.CV.Scheme), plural(max(1, c.CV.Repeats), "repeat"),
+		trimmed(c.CV.RMSECV), unit, fixedText(c.CV.Q2, 2))
+	if c.CV.Nested {
+		words += " The choice of components or penalty was made anew inside every training part."
+	}
+	if c.Permutation != nil {
+		words += fmt.Sprintf(" Of %d models of shuffled lots, %d did as well: p = %s.", c.Permutation.Permutations, c.Permutation.Better, fixedText(c.Permutation.P, 3))
+	}
+	s := Section{Heading: "How well it predicts lots it has not seen", Blocks: []Block{Paragraph(words), Picture{Figure: fig}}}
+	if len(c.CV.RMSECVByComponents) > 0 {
+		t := &Table{ID: "components", Caption: "Error by number of components, the choice not nested", Columns: []Column{{Heading: "components", Align: Right}, {Heading: "RMSECV", Unit: unit, Align: Right}, {Heading: "Q²", Align: Right}}}
+		for _, step := range c.CV.Path {
+			t.Rows = append(t.Rows, []Cell{fixed(step.Value, 0), Number(step.RMSECV, trimmed(step.RMSECV)), fixed(step.Q2, 2)})
+		}
+		s.Blocks = append(s.Blocks, t)
+	}
+	if p := c.Protein; p != nil {
+		s.Blocks = append(s.Blocks, Paragraph(fmt.Sprintf("What pasting adds to protein: protein alone reaches Q² %s, with pasting %s; the gain is %s (%.0f %% interval %s to %s).",
+			fixedText(p.Q2, 2), fixedText(p.Q2With, 2), fixedText(p.Gain, 2), 100*p.Level, fixedText(p.Low, 2), fixedText(p.High, 2))))
+	}
+	if y := c.Years; y != nil {
+		t := &Table{ID: "years", Caption: fmt.Sprintf("Each crop year predicted from the others: Q² %s, %d of %d lots inside their %.0f %% interval", fixedText(y.Q2, 2), y.Inside, y.Lots, 100*y.Level),
+			Columns: []Column{{Heading: "crop year"}, {Heading: "lots", Align: Right}, {Heading: "RMSEP", Unit: unit, Align: Right}, {Heading: "bias", Unit: unit, Align: Right}, {Heading: "inside", Align: Right}}}
+		for _, g := range y.Groups {
+			t.Rows = append(t.Rows, []Cell{Words(g.Name), count(g.Lots), Number(g.RMSEP, trimmed(g.RMSEP)), Number(g.Bias, trimmed(g.Bias)), count(g.Inside)})
+		}
+		s.Blocks = append(s.Blocks, t)
+	}
+	return s
+}
+
+// trimmed writes an error with three significant digits.
+func trimmed(v float64) string { return significant(&v).Text }
+
+func coefficientSection(c *card.Card) Section {
+	s := Section{Heading: "What the model is made of"}
+	if len(c.Features) == 0 {
+		s.Blocks = append(s.Blocks, Paragraph("The mean of the lots; no feature."))
+		return s
+	}
+	_, unit := axisOf(c.Response)
+	t := &Table{ID: "coefficients", Caption: "Coefficients in original units; the intercept is " + fmt.Sprintf("%.6g", c.Intercept),
+		Columns: []Column{{Heading: "feature"}, {Heading: "coefficient", Align: Right}, {Heading: "95 % from", Align: Right}, {Heading: "to", Align: Right}, {Heading: "for one SD", Unit: unit, Align: Right}}}
+	series := chart.Series{Style: chart.StylePoints, Name: "coefficient with 95 % jackknife interval"}
+	var ticks []string
+	byFeature := map[string]card.Coefficient{}
+	for _, k := range c.Intervals {
+		byFeature[k.Feature] = k
+	}
+	for _, name := range c.Features {
+		k, ok := byFeature[name]
+		if !ok {
+			t.Rows = append(t.Rows, []Cell{Words(plainLabel(name)), Number(c.Coefficients[name], general(c.Coefficients[name])), Words("–"), Words("–"), Words("–")})
+			continue
+		}
+		perSD := k.Value * k.FeatureSD
+		t.Rows = append(t.Rows, []Cell{Words(plainLabel(name)), Number(k.Value, general(k.Value)), Number(k.Low, general(k.Low)), Number(k.High, general(k.High)), Number(perSD, trimmed(perSD))})
+		series.X, series.Y = append(series.X, perSD), append(series.Y, float64(len(ticks)))
+		series.Low, series.High = append(series.Low, k.Low*k.FeatureSD), append(series.High, k.High*k.FeatureSD)
+		ticks = append(ticks, plainLabel(name))
+	}
+	if len(ticks) > 0 && len(ticks) <= 40 {
+		zero := 0.0
+		label, _ := axisOf(c.Response)
+		s.Blocks = append(s.Blocks, Picture{Figure: chart.Figure{ID: anchor("coefficients", c), Title: "Coefficients, for one standard deviation of each feature",
+			Description: "How far the prediction moves when one feature alone moves by one standard deviation, with a 95 % jackknife interval over lots (approximate).",
+			Panels: []chart.Panel{{Height: float64(60 + 26*len(ticks)), X: chart.Axis{Label: "change of " + label, Unit: unit, Min: &zero, Max: &zero}, Y: chart.Axis{Label: "feature", Ticks: ticks},
+				Series: []chart.Series{series}, VLines: []chart.Line{{At: 0, Strong: true}}}}}})
+	}
+	s.Blocks = append(s.Blocks, t, Paragraph("Features of one curve move together. A single coefficient says what the model does, not how the product follows the feature; for that see the directions."))
+	return s
+}
+
+// general writes a coefficient with four significant digits.
+func general(v float64) string { return strings.Replace(fmt.Sprintf("%.4g", v), "-", "−", 1) }
+
+func directionSection(answers []direction.Answer) Section {
+	s := Section{Heading: "Published directions"}
+	t := &Table{ID: "directions", Columns: []Column{{Heading: "rule"}, {Heading: "standing"}, {Heading: "these lots"}, {Heading: "r", Align: Right}, {Heading: "95 % from", Align: Right}, {Heading: "to", Align: Right}, {Heading: "lots", Align: Right}, {Heading: "why"}, {Heading: "source"}}}
+	for _, a := range answers {
+		if !a.Applies {
+			continue
+		}
+		t.Rows = append(t.Rows, []Cell{Words(ruleWords(a)), Words(a.Rule.Standing), Words(a.Outcome), optionalFixed(a.R, 2), optionalFixed(a.Low, 2), optionalFixed(a.High, 2), count(a.N), Words(a.Reason), Words(a.Rule.Source)})
+	}
+	if len(t.Rows) == 0 {
+		s.Blocks = append(s.Blocks, Paragraph("No published or declared direction covers this product, solvent and response. A laboratory can add its own rules."))
+		return s
+	}
+	t.Caption = "Directions put to the measured lots: the correlation with its bootstrap interval over lots. Confirmed concerns the sign, never the size."
+	s.Blocks = append(s.Blocks, t)
+	return s
+}
+
+// ruleWords is a rule as a sentence: "higher peak viscosity, lower hardness".
+func ruleWords(a direction.Answer) string {
+	feature, response := plainLabel(a.Feature), plainLabel(a.Rule.Response)
+	switch a.Rule.Sign {
+	case direction.Rises:
+		return "higher " + feature + ", higher " + response
+	case direction.Falls:
+		return "higher " + feature + ", lower " + response
+	case direction.Optimum:
+		return response + " has an optimum in " + feature
+	}
+	return feature + " without effect on " + response
+}
+
+func screenSection(r *study.FitResult) Section {
+	t := &Table{ID: "screen", Caption: "One feature at a time, least squares on all lots (no validation: for a first look only)",
+		Columns: []Column{{Heading: "feature"}, {Heading: "slope", Align: Right}, {Heading: "R²", Align: Right}, {Heading: "note"}}}
+	for _, row := range r.Screen {
+		if !row.OK {
+			t.Rows = append(t.Rows, []Cell{Words(plainLabel(row.Feature)), Words("–"), Words("–"), Words(row.Reason)})
+			continue
+		}
+		t.Rows = append(t.Rows, []Cell{Words(plainLabel(row.Feature)), Number(row.Slope, general(row.Slope)), fixed(row.R2, 3), Words("")})
+	}
+	return Section{Heading: "Quick screen", Blocks: []Block{t}}
+}
+
+func leftOutSection(r *study.FitResult) Section {
+	const shown = 20
+	t := &Table{ID: "left-out", Caption: plural(len(r.LeftOut), "row") + " of the table not used", Columns: []Column{{Heading: "lot"}, {Heading: "reason"}}}
+	for _, l := range r.LeftOut[:min(shown, len(r.LeftOut))] {
+		t.Rows = append(t.Rows, []Cell{Words(l.Lot), Words(l.Reason)})
+	}
+	if n := len(r.LeftOut) - shown; n > 0 {
+		t.Rows = append(t.Rows, []Cell{Words("…"), Words(fmt.Sprintf("and %d more, all in --json", n))})
+	}
+	return Section{Heading: "Left out", Blocks: []Block{t}}
+}
+
+// anchor names a figure of a model so that several models fit on one page.
+func anchor(what string, c *card.Card) string {
+	return what + "-" + anchorText(c.Product) + "-" + anchorText(c.Response)
+}
+
+// anchorText keeps letters and digits, with hyphens for the rest.
+func anchorText(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {
+			return r
+		}
+		return '-'
+	}, strings.ToLower(s))
+}

@@ -1,0 +1,49 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"flourcast/study"
+)
+
+// Run is the report of a whole job: every model's verdict first, then what
+// stands behind it.
+func Run(r *study.RunResult) Document {
+	d := Document{Title: r.Title, Subtitle: "From pasting curves to forecasts: what the data say, and what may be trusted", Notice: r.Notice,
+		Meta: []Pair{{"table", r.Table}, {"rows", fmt.Sprint(r.Join.Rows)}, {"models", fmt.Sprint(len(r.Models))}}}
+	overview := &Table{ID: "models", Caption: "The models and their verdicts", Columns: []Column{{Heading: "product"}, {Heading: "response"}, {Heading: "lots", Align: Right}, {Heading: "Q²", Align: Right}, {Heading: "verdict"}, {Heading: "good for"}, {Heading: "in a sentence"}}}
+	for _, m := range r.Models {
+		c := m.Fit.Card
+		overview.Rows = append(overview.Rows, []Cell{Words(productLabel(c.Product)), Words(plainLabel(c.Response)), count(m.Fit.Lots), fixed(c.CV.Q2, 2), Words(c.Verdict.Standing), Words(c.Verdict.Grade), Words(c.Verdict.Sentence)})
+	}
+	d.Sections = append(d.Sections, Section{Heading: "At a glance", Blocks: []Block{overview, Paragraph(supports)}})
+	for _, set := range r.Curves {
+		d.Sections = append(d.Sections, curveSection(set.Runs, set.Heading))
+	}
+	for _, m := range r.Models {
+		name := first(plainLabel(m.Fit.Response)) + ", " + productLabel(m.Fit.Product)
+		for i, s := range modelSections(m.Fit.Card) {
+			if i == 0 {
+				if m.Want.Note != "" {
+					s.Blocks = append([]Block{Paragraph(m.Want.Note)}, s.Blocks...)
+				}
+			}
+			s.Heading = name + ": " + lower(s.Heading)
+			d.Sections = append(d.Sections, s)
+		}
+		if m.Forecasts != nil {
+			d.Sections = append(d.Sections, forecastSection(m.Forecasts, name+": new lots"))
+		}
+	}
+	d.Sections = append(d.Sections, joinSection(r.Join))
+	return withFindings(d, r.Join.Findings)
+}
+
+// lower makes the first letter small, for a heading that follows another.
+func lower(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToLower(s[:1]) + s[1:]
+}

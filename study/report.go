@@ -1,0 +1,81 @@
+package study
+
+import (
+	"context"
+
+	"flourcast/dataset/method"
+	"flourcast/dataset/sheet"
+	"flourcast/eval/direction"
+	"flourcast/eval/verdict"
+	"flourcast/finding"
+	"flourcast/forecast"
+	"flourcast/study/card"
+)
+
+// VerdictResult is what `verdict` prints: the judgement stored in a model file.
+type VerdictResult struct {
+	Schema     string             `json:"schema"`
+	Model      string             `json:"model"`
+	Product    string             `json:"product"`
+	Response   string             `json:"response"`
+	Standing   string             `json:"standing"`
+	Grade      string             `json:"grade"`
+	Sentence   string             `json:"sentence"`
+	Checks     []verdict.Check    `json:"checks"`
+	Directions []direction.Answer `json:"directions"`
+	Thresholds verdict.Thresholds `json:"thresholds"`
+	Overrides  []verdict.Override `json:"overrides"`
+	Findings   finding.List       `json:"findings"`
+
+	Card *card.Card `json:"-"`
+}
+
+// ReadVerdict reads a model file and gives its verdict. Errors are those of card.Read.
+func ReadVerdict(path string) (*VerdictResult, error) {
+	c, err := card.Read(path)
+	if err != nil {
+		return nil, err
+	}
+	v := c.Verdict
+	return &VerdictResult{Schema: "flourcast.verdict/1", Model: path, Product: c.Product, Response: c.Response, Standing: v.Standing, Grade: v.Grade,
+		Sentence: v.Sentence, Checks: v.Checks, Directions: c.Directions, Thresholds: c.Thresholds, Overrides: v.Overrides, Findings: c.Findings, Card: c}, nil
+}
+
+// FitForUse reports whether the model is fit for use.
+func (r *VerdictResult) FitForUse() bool { return r.Standing == verdict.FitForUse }
+
+// ReportRequest names a model file and, if wanted, curves to draw and forecast.
+type ReportRequest struct {
+	Model   string
+	Curves  []string
+	Map     *sheet.Map
+	Methods []method.Method
+	Spec    *forecast.Spec
+	Level   float64
+}
+
+// ReportResult is what a model's report is made from.
+type ReportResult struct {
+	Card      *card.Card
+	Runs      []RunFeatures
+	Forecasts *ForecastResult
+}
+
+// Report reads the model file and the curves, and forecasts their lots.
+func Report(ctx context.Context, env Env, q ReportRequest) (*ReportResult, error) {
+	c, err := card.Read(q.Model)
+	if err != nil {
+		return nil, err
+	}
+	res := &ReportResult{Card: c}
+	if len(q.Curves) == 0 {
+		return res, nil
+	}
+	f, err := Features(ctx, env, FeaturesRequest{Paths: q.Curves, Map: q.Map, Methods: q.Methods, Method: c.Method})
+	if err != nil {
+		return nil, err
+	}
+	res.Runs = f.Runs
+	res.Forecasts, err = Forecast(ctx, env, ForecastRequest{Model: q.Model, Card: c, Paths: q.Curves, Map: q.Map, Methods: q.Methods, Spec: q.Spec, Level: q.Level})
+	return res, err
+}

@@ -1,11 +1,34 @@
+// Package forecast says, for one new lot, what a model expects of it, how sure
+// that is, and whether the lot may be accepted by a specification.
+//
+//  1. The lot's features are put into the model's order; a missing one holds.
+//  2. The model gives a value, the domain a placement, the interval a range.
+//  3. With a specification, the probability of meeting it decides: accept, reject
+//     or hold by a rule stated beforehand.
+//  4. Whatever speaks against deciding (outside the domain, another method, a
+//     failing run, a model not fit for use) holds, and says what to do next.
+//
+// A forecast supports a decision; it releases nothing. The package refuses to
+// decide without a specification, and never turns a doubt into an accept or a
+// reject. It knows no files and no folds.
 package forecast
 
 import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"flourcast/dataset/trait"
 	"flourcast/eval/domain"
 	"flourcast/eval/interval"
+	"flourcast/eval/verdict"
 )
 
-// Decisions.
+// Caution is what every face prints beside forecasts.
+const Caution = "A forecast supports a decision; it releases nothing."
+
+// Decisions on a lot.
 const (
 	Accept = "accept"
 	Hold   = "hold"
@@ -17,38 +40,48 @@ type Predictor interface {
 	Predict(x []float64) float64
 }
 
-// Model is what a forecast needs to know of a fitted model.
+// Model is what a forecast needs to know of a model.
 type Model struct {
 	Response      string
-	Features      []string
-	Method        string // "" when the table had none
+	Features      []string // in the order that Fitted and Domain take
+	Method        string   // of the calibration; "" when its table named none
 	Fitted        Predictor
 	Interval      interval.Interval
 	Domain        *domain.Domain
-	Standing      string // of the verdict
-	StandingCause string // its sentence
-	Overrides     []string
+	Standing      string   // of the verdict
+	StandingCause string   // the verdict's sentence
+	Overrides     []string // contradictions that a person overrode, with the reason; each is repeated
 }
 
-// Input is one new lot put to a model.
+// Input is one new lot put to a model. Features are by the model's names, in
+// their units; a missing figure is a missing key. Problems are what the readers
+// found against using the runs (a failing run, another unit, replicates that
+// disagree): each holds the lot, and should say what to do.
 type Input struct {
 	Lot      string
-	Features map[string]float64 // by the model's feature names and units; a missing one is absent
-	Method   string             // of the lot's runs, "" when unknown
-	Problems []string           // why the runs themselves do not serve (failing run, method doubt); each holds
+	Features map[string]float64
+	Method   string // of the lot's runs; "" when not known
+	Problems []string
+	Notes    []string // repeated among the reasons, without holding
 	Model    Model
 	Spec     *Spec
-	Level    float64 // of the interval
+	Level    float64 // of the interval, such as 0.90
 	Rule     *Rule   // nil: DefaultRule
 }
 
-// Rule is the decision rule: accept at probability ≥ Accept, reject at ≤ Reject, else hold.
+// Rule is the decision rule: accept at a probability of meeting the
+// specification of Accept or more, reject at Reject or less, else hold.
 type Rule struct {
 	Accept float64 `json:"accept"`
 	Reject float64 `json:"reject"`
 }
 
-// Forecast is the answer for one lot.
+// DefaultRule accepts at 0.95 and rejects at 0.05: guard bands on both sides of
+// each limit, after ILAC-G8:09/2019 and JCGM 106:2012. The figures are ours.
+func DefaultRule() Rule { return Rule{Accept: 0.95, Reject: 0.05} }
+
+// Forecast is the answer for one lot. Value, Low, High and Probability are absent
+// where they could not be had.
 type Forecast struct {
 	Lot         string   `json:"lot"`
 	Response    string   `json:"response"`
@@ -56,12 +89,228 @@ type Forecast struct {
 	Low         *float64 `json:"low"`
 	High        *float64 `json:"high"`
 	Level       float64  `json:"level"`
-	Domain      string   `json:"domain"` // inside | edge | outside; "" when it could not be placed
-	DomainBy    []string `json:"domain_by"`
-	Probability *float64 `json:"probability"` // of meeting the spec
-	Spec        string   `json:"spec"`
-	Decision    string   `json:"decision"` // accept | hold | reject; "" without a spec and without a reason to hold
+	Domain      string   `json:"domain"`      // inside | edge | outside; "" when it could not be placed
+	DomainBy    []string `json:"domain_by"`   // features that cause it, heaviest first
+	Probability *float64 `json:"probability"` // of meeting the specification
+	Spec        string   `json:"spec"`        // as ParseSpec reads it; "" without one
+	Decision    string   `json:"decision"`    // accept | hold | reject; "" where nothing holds and no specification was given
 	Reasons     []string `json:"reasons"`
 }
 
-func Make(in Input) Forecast { panic("forecast: not built yet") }
+// Make forecasts one lot and decides. It never fails: what speaks against a
+// figure or a decision is among the reasons, those that hold first. The decision
+// is
+//
+//   - hold, whatever the specification, when the model is not fit for use or of
+//     unknown standing, the method differs or is not known, a run has a problem, a
+//     feature is missing, the lot lies outside the domain, or a figure could not
+//     be computed;
+//   - else accept, reject or hold by the conformance probability and the rule;
+//   - else, without a specification, empty.
+func Make(in Input) Forecast {
+	f := Forecast{Lot: in.Lot, Response: in.Model.Response, Level: in.Level, DomainBy: []string{}, Reasons: []string{}}
+	if in.Spec != nil {
+		f.Spec = in.Spec.String()
+	}
+	m := maker{in: in, f: &f}
+	m.standing()
+	m.method()
+	for _, p := range in.Problems {
+		m.hold("%s", p)
+	}
+	leverage, ok := m.predict()
+	m.decide(leverage, ok)
+	f.Reasons = append(append(f.Reasons, m.holds...), m.notes...)
+	return f
+}
+
+// maker collects what holds and what is only noted.
+type maker struct {
+	in    Input
+	f     *Forecast
+	holds []string
+	notes []string
+}
+
+func (m *maker) hold(format string, args ...any) {
+	m.holds = append(m.holds, fmt.Sprintf(format, args...))
+}
+
+func (m *maker) note(format string, args ...any) {
+	m.notes = append(m.notes, fmt.Sprintf(format, args...))
+}
+
+// standing holds a lot by a model that is not fit for use, and says that a model
+// is provisional.
+func (m *maker) standing() {
+	cause := ""
+	if m.in.Model.StandingCause != "" {
+		cause = ": " + strings.TrimSuffix(m.in.Model.StandingCause, ".")
+	}
+	switch m.in.Model.Standing {
+	case verdict.FitForUse:
+	case verdict.Provisional:
+		m.note("the model is provisional%s", cause)
+	case verdict.NotFitForUse:
+		m.hold("the model is not fit for use%s; %s", cause, m.measure())
+	default:
+		m.hold("the model's standing is not known; fit it again with its checks")
+	}
+	for _, o := range m.in.Model.Overrides {
+		m.note("overridden: %s", o)
+	}
+	for _, n := range m.in.Notes {
+		m.note("%s", n)
+	}
+}
+
+func (m *maker) method() {
+	want, got := m.in.Model.Method, m.in.Method
+	switch {
+	case want == got || want == "" && got == "":
+	case got == "":
+		m.hold("the method of the run is not known, the model is for %s; state the method", want)
+	case want == "":
+		m.hold("the run is by %s, the model does not say by which method it was calibrated; fit it again with the method stated", got)
+	default:
+		m.hold("the run is by %s, the model is for %s; run the lot by %s", got, want, want)
+	}
+}
+
+// predict fills placement, value and interval; ok is false when there is no
+// value to decide by.
+func (m *maker) predict() (leverage float64, ok bool) {
+	model := m.in.Model
+	x := make([]float64, len(model.Features))
+	var missing []string
+	for j, name := range model.Features {
+		v, has := m.in.Features[name]
+		if !has || math.IsNaN(v) || math.IsInf(v, 0) {
+			missing = append(missing, label(name))
+			continue
+		}
+		x[j] = v
+	}
+	if len(missing) > 0 {
+		m.hold("no figure for %s, so nothing is forecast; repeat the run, or measure what is missing", strings.Join(missing, ", "))
+		return 0, false
+	}
+	if model.Fitted == nil || model.Domain == nil || !slices.Equal(model.Domain.Features(), model.Features) {
+		m.hold("the model's parts do not belong together; fit it again")
+		return 0, false
+	}
+	place := model.Domain.Place(x)
+	m.f.Domain, m.f.DomainBy = place.Where, place.By
+	if place.Where == domain.Outside {
+		m.hold("outside what the model was calibrated on: %s; repeat the run, and if it stands, %s", why(place, domain.Outside), m.measure())
+	} else if place.Where == domain.Edge {
+		m.note("at the edge of what the model was calibrated on: %s", why(place, domain.Edge))
+	}
+	value := model.Fitted.Predict(x)
+	if math.IsNaN(value) || math.IsInf(value, 0) {
+		m.hold("the model gives no finite figure for this lot; look at its features, and %s", m.measure())
+		return 0, false
+	}
+	m.f.Value = &value
+	low, high, err := model.Interval.Around(value, place.Leverage, m.in.Level)
+	if err != nil {
+		m.hold("no interval can be given (%v); see level and model", err)
+		return 0, false
+	}
+	m.f.Low, m.f.High = &low, &high
+	return place.Leverage, true
+}
+
+// decide fills probability and decision.
+func (m *maker) decide(leverage float64, ok bool) {
+	spec, rule := m.in.Spec, DefaultRule()
+	if m.in.Rule != nil {
+		rule = *m.in.Rule
+	}
+	if spec == nil {
+		if len(m.holds) > 0 {
+			m.f.Decision = Hold
+		}
+		m.note("no specification was given, so nothing is decided")
+		return
+	}
+	m.f.Decision = Hold
+	switch err := spec.Check(); {
+	case err != nil:
+		m.hold("%v", err)
+		return
+	case spec.Response != m.in.Model.Response:
+		m.hold("the specification is for %s, the model forecasts %s; use a model for %s", spec.Response, m.in.Model.Response, spec.Response)
+		return
+	case !(0 <= rule.Reject && rule.Reject < rule.Accept && rule.Accept <= 1):
+		m.hold("the decision rule (accept from %v, reject to %v) cannot be followed; state it with reject below accept", rule.Accept, rule.Reject)
+		return
+	case !ok || m.in.Model.Standing == verdict.NotFitForUse:
+		return
+	}
+	p := m.in.Model.Interval.Conformance(*m.f.Value, leverage, spec.Low, spec.High)
+	m.f.Probability = &p
+	chance := fmt.Sprintf("the probability of meeting %s is %s", spec.words(), probability(p))
+	if len(m.holds) > 0 {
+		m.note("%s, but the lot is held for what is said above", chance)
+		return
+	}
+	switch {
+	case p >= rule.Accept:
+		m.f.Decision = Accept
+		m.note("%s, at least %v: this supports accepting the lot; the release stays with whoever signs for it", chance, rule.Accept)
+	case p <= rule.Reject:
+		m.f.Decision = Reject
+		m.note("%s, at most %v: this supports rejecting the lot for this use; another use or a blend may suit it", chance, rule.Reject)
+	default:
+		m.hold("%s, between %v and %v, too unsure to decide by: %s", chance, rule.Reject, rule.Accept, m.measure())
+	}
+}
+
+// measure is what to do when a forecast does not decide.
+func (m *maker) measure() string {
+	if t, ok := trait.Lookup(m.in.Model.Response); ok {
+		switch t.Family {
+		case "texture":
+			return "make noodles and measure them"
+		case "bake":
+			return "bake and measure"
+		}
+	}
+	return "measure " + label(m.in.Model.Response) + " itself"
+}
+
+// why names the features behind a placement, at most three, with value and
+// calibrated range.
+func why(p domain.Placement, where string) string {
+	var parts, named []string
+	for _, r := range p.Reasons {
+		if r.Where != where || slices.Contains(named, r.Feature) || len(named) == 3 {
+			continue
+		}
+		named = append(named, r.Feature)
+		part := fmt.Sprintf("%s %s", label(r.Feature), amount(r.Feature, r.Value))
+		if r.Test == domain.TestRange {
+			part += fmt.Sprintf(" (calibrated %s to %s)", trait.Format(r.Feature, r.Low), trait.Format(r.Feature, r.High))
+		} else {
+			part += " (unusual beside the other features)"
+		}
+		parts = append(parts, part)
+	}
+	return strings.Join(parts, ", ")
+}
+
+// probability writes a probability with three decimals, cut towards one half so
+// that it never looks surer than it is, and never 0 or 1.
+func probability(p float64) string {
+	switch {
+	case p < 0.001:
+		return "below 0.001"
+	case p > 0.999:
+		return "above 0.999"
+	}
+	if p >= 0.5 {
+		return fmt.Sprintf("%.3f", math.Floor(p*1000)/1000)
+	}
+	return fmt.Sprintf("%.3f", math.Ceil(p*1000)/1000)
+}

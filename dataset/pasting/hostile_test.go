@@ -314,3 +314,57 @@ func FuzzExtract(f *testing.F) {
 		}
 	})
 }
+
+// TestSpoiled breaks good curves in several ways at once, which arbitrary bytes
+// seldom do: no panic, and what comes out is consistent.
+func TestSpoiled(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		m := general()
+		if rapid.Bool().Draw(t, "unknown method") {
+			m = method.Unknown("own")
+		}
+		c := sample(anyShape(t).at, general(), rapid.SampledFrom([]float64{1, 4, 15, 45}).Draw(t, "step"), 780)
+		for range rapid.IntRange(1, 4).Draw(t, "faults") {
+			n := len(c.TimeS)
+			if n == 0 {
+				break
+			}
+			i := rapid.IntRange(0, n-1).Draw(t, "from")
+			j := rapid.IntRange(i+1, n).Draw(t, "to")
+			column := rapid.SampledFrom([][]float64{c.TimeS, c.TemperatureC, c.ViscosityMPas}).Draw(t, "column")
+			x := rapid.SampledFrom([]float64{0, -5, 1, 50, 95, 1e4, 1e300, math.NaN()}).Draw(t, "x")
+			switch rapid.SampledFrom([]string{"cut", "keep", "fill", "add", "scale", "clip"}).Draw(t, "fault") {
+			case "cut":
+				c = cutOut(c, i, j)
+			case "keep":
+				c = cutOut(cutOut(c, j, n), 0, i)
+			case "fill":
+				fill(column[i:j], x)
+			case "add":
+				add(column[i:j], x)
+			case "scale":
+				scale(column[i:j], x)
+			case "clip":
+				clip(column[i:j], x)
+			}
+		}
+		f, fl := Extract(c, m)
+		if f.OK() != (fl.Count(finding.Refused) == 0) || len(f.Values()) > 0 != f.OK() {
+			t.Fatalf("OK is %v beside %v and %v", f.OK(), f.Values(), fl)
+		}
+		for _, v := range f.Values() {
+			if math.IsNaN(v.Value) || math.IsInf(v.Value, 0) {
+				t.Fatalf("%s is %v", v.ID, v.Value)
+			}
+		}
+		if b, ok := f.Get(BreakdownDrop); ok && b <= 0 {
+			t.Fatalf("breakdown %g", b)
+		}
+		if s, ok := f.Stages(); ok && (s.Hot > s.Cooling && s.HasCooling || s.Cooling > s.Final && s.HasFinal || s.HasFinal && !s.HasCooling) {
+			t.Fatalf("stages out of order: %+v", s)
+		}
+		if at, ok := f.TimeOf(Peak); ok && (at < c.TimeS[0] || at > c.TimeS[len(c.TimeS)-1]) {
+			t.Fatalf("peak at %g s, outside the record", at)
+		}
+	})
+}

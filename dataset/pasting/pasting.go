@@ -56,7 +56,9 @@ const (
 //     absent when the viscosity does not fall below the peak;
 //   - final: straight line through the last FinalWindowS seconds, at the end;
 //   - breakdown, setbacks: see Breakdown, SetbackTrough, SetbackPeak;
-//   - pasting temperature: see onset;
+//   - pasting temperature: measured temperature at the end of the first window of
+//     Onset.WithinS seconds, begun at a sampled point, over which the smoothed
+//     viscosity rises by at least Onset.RiseMPas, and above which it stays;
 //   - rise rate: steepest smoothed slope from the beginning of heating to the peak.
 //
 // Peak, trough, final: AACC 76-21 and ICC 162, from memory; rise rate: common

@@ -29,12 +29,12 @@ func (s Stages) Search() float64 { return max(s.Stir, s.Heating) }
 
 // Bands of the stage rules, °C.
 const (
-	hotBand  = 3.0  // the hot stage reaches from the first to the last point this near the highest temperature
-	rampBand = 10.0 // the next stretch of the ramp, whose straight line meets the hold at the corner
-	endBand  = 1.5  // the final stage is this near the lowest temperature after cooling
-	heatBand = 2.0  // heating begins where the temperature leaves its start by this much
-	leastHot = 10.0 // less heating than this is none
-	leastFal = 5.0  // less cooling than this is none
+	hotBand   = 3.0  // the hot stage reaches from the first to the last point this near the highest temperature
+	rampBand  = 10.0 // the next stretch of the ramp, whose straight line meets the hold at the corner
+	endBand   = 1.5  // the final stage is this near the lowest temperature after cooling
+	heatBand  = 2.0  // heating begins where the temperature leaves its start by this much
+	leastHot  = 10.0 // less heating than this is none
+	leastFall = 5.0  // less cooling than this is none
 )
 
 // stage divides the run. The hold's temperature is the median of the hot stage;
@@ -73,7 +73,7 @@ func (r *record) stage() (Stages, bool) {
 	}
 	s.Hot = clamp(r.corner(temp, low, first, s.HotC, r.t[first]), r.t[low], r.t[last])
 
-	if high := last + 1; high < n && temp[last+1+lowest(temp[last+1:])] < s.HotC-leastFal {
+	if high := last + 1; high < n && temp[last+1+lowest(temp[last+1:])] < s.HotC-leastFall {
 		end := high
 		for end < n && temp[end] >= top-hotBand-rampBand {
 			end++

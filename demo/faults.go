@@ -1,6 +1,7 @@
 package demo
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -18,7 +19,7 @@ func (r *records) spoilTexture(s *dialect.Sheet, year int) {
 		row := slices.Clone(s.Rows[first(lot)])
 		row[0] = as
 		s.Rows = append(s.Rows, row)
-		r.fault(s, len(s.Rows)-1, "lot", what)
+		r.fault(s.Name, s.Line(len(s.Rows)-1), "lot", what)
 	}
 	switch year {
 	case 2023:
@@ -59,17 +60,13 @@ func (r *records) curves() error {
 	newest := files[len(years)-1]
 	last.id, last.lot, last.replicate = "R9001", r.p.truth.UnknownLot, 1
 	first := last.write(newest)
-	r.curveFault(newest, first, "lot", "a curve of a lot that nobody has entered: it waits")
+	r.fault(newest.Name, first, "lot", "a curve of a lot that nobody has entered: it waits")
 	for _, c := range files {
 		if err := r.keep(&r.mill.Curves, c.File(), nil); err != nil {
 			return err
 		}
 	}
 	return nil
-}
-
-func (r *records) curveFault(c *dialect.Curves, line int, column, what string) {
-	r.mill.Truth.Faults = append(r.mill.Truth.Faults, Fault{"raw/" + c.Name, line, column, what})
 }
 
 // write puts the run's curve into a file and returns the line of its first point.
@@ -85,10 +82,10 @@ func (r *records) spoilCurve(c *dialect.Curves, x run, first int) {
 	switch x.lot {
 	case "N23-045":
 		c.Rewrite(func(lines []string) { lines[60], lines[61] = lines[61], lines[60] })
-		r.curveFault(c, first+61, "time_s", "time runs backwards: the run is refused, its duplicate stays")
+		r.fault(c.Name, first+61, "time_s", "time runs backwards: the run is refused, its duplicate stays")
 	case "N24-045":
 		c.Rewrite(func(lines []string) { lines[80] = lines[80][:strings.LastIndexByte(lines[80], ',')+1] + "over" })
-		r.curveFault(c, first+80, "viscosity_mPas", "a text in a number: the point is refused")
+		r.fault(c.Name, first+80, "viscosity_mPas", "a text in a number: the point is refused")
 	}
 }
 
@@ -109,9 +106,9 @@ func (r *records) readme() error {
 	for _, k := range []struct {
 		what  string
 		files []string
-	}{{"lots", below(r.mill.Lots)}, {"runs", below(r.mill.Runs)}, {"curves", below(r.mill.Curves)}, {"feature values without curves", below(r.mill.Pasting)},
-		{"noodle texture", below(r.mill.Texture)}, {"cakes", below(r.mill.Bakes)}, {"new lots to forecast, " + r.mill.New.Spec, []string{"new/lots.csv", "new/curves.csv"}}} {
-		say("  %-32s %s", k.what, list(k.files))
+	}{{"lots", r.mill.Lots}, {"runs", r.mill.Runs}, {"curves", r.mill.Curves}, {"feature values without curves", r.mill.Pasting},
+		{"noodle texture", r.mill.Texture}, {"cakes", r.mill.Bakes}, {"new lots to forecast, " + r.mill.New.Spec, []string{r.mill.New.Lots, r.mill.New.Curves}}} {
+		say("  %s: %s", k.what, strings.ReplaceAll(list(k.files), "raw/", ""))
 	}
 	say("")
 	say("WHAT HAPPENED IN THE LABORATORY")
@@ -130,18 +127,9 @@ func (r *records) readme() error {
 	say("")
 	say("FAULTS PUT IN ON PURPOSE (file, line, column: what)")
 	for _, f := range t.Faults {
-		say("  %s, %d, %s: %s", strings.TrimPrefix(f.File, "raw/"), f.Row, f.Column, f.What)
+		say("  %s, %d, %s: %s", strings.TrimPrefix(f.File, "raw/"), f.Row, cmp.Or(f.Column, "whole row"), f.What)
 	}
 	r.files = append(r.files, dialect.File{Name: "README.txt", Data: []byte(b.String())})
 	r.mill.Readme = "raw/README.txt"
 	return nil
-}
-
-// below names files as they stand below raw.
-func below(paths []string) []string {
-	var out []string
-	for _, p := range paths {
-		out = append(out, strings.TrimPrefix(p, "raw/"))
-	}
-	return out
 }

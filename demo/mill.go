@@ -49,7 +49,7 @@ type Mill struct {
 	Lots, Runs, Curves, Pasting, Texture, Bakes []string
 	Readme                                      string
 	New                                         New
-	Wanted                                      []Wanted
+	Wanted                                      []WantedModel
 	Truth                                       Truth
 }
 
@@ -57,9 +57,9 @@ type Mill struct {
 // they are to meet.
 type New struct{ Lots, Curves, Spec string }
 
-// Wanted is a model that the mill would like to have. File is where to put it.
+// WantedModel is a model that the mill would like to have. File is where to put it.
 // Features are bare ids; pasting features are meant by Method.
-type Wanted struct {
+type WantedModel struct {
 	File, Product, Response, Kind string
 	Features                      []string
 	Method                        string
@@ -100,7 +100,7 @@ type Claim struct {
 }
 
 // Fault is a faulty cell or row written on purpose. Row counts the file's lines
-// from 1, header included.
+// from 1, header included; an empty Column is the whole row.
 type Fault struct {
 	File   string
 	Row    int
@@ -114,8 +114,7 @@ type Fault struct {
 func Write(dir string, seed uint64) (Mill, error) {
 	raw := filepath.Join(dir, "raw")
 	switch entries, err := os.ReadDir(raw); {
-	case errors.Is(err, fs.ErrNotExist):
-	case err != nil:
+	case err != nil && !errors.Is(err, fs.ErrNotExist):
 		return Mill{}, fmt.Errorf("demo: %w", err)
 	case len(entries) > 0:
 		return Mill{}, fmt.Errorf("demo: %s holds files already (%s …); nothing was written: choose another directory or empty this one", raw, entries[0].Name())
@@ -185,10 +184,10 @@ func (p *plan) test() error {
 }
 
 // wanted are the models that the mill asks for.
-func wanted() []Wanted {
+func wanted() []WantedModel {
 	pasting := []string{"pasting_temp_C", "peak_mPas", "breakdown_mPas", "setback_trough_mPas", "peak_time_s"}
 	with := func(more ...string) []string { return append(append([]string{}, pasting...), more...) }
-	return []Wanted{
+	return []WantedModel{
 		{"models/soft-bite-hardness.json", softBite, "hardness_N", "pls", with("protein_pct", "falling_number_s"), noodleWater,
 			"the model worth having: starch softens the noodle, protein hardens it"},
 		{"models/soft-bite-springiness.json", softBite, "springiness", "pls", with("protein_pct"), noodleWater,

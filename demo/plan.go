@@ -125,7 +125,10 @@ func (p *plan) noodleLot(year, n int) {
 	r := rng(p.seed, "lot", l.name)
 	l.flour = grown(r, l.product, l.supplier, year)
 	if year == 2024 && slices.Contains([]int{21, 22, 41, 43, 62}, n) {
-		l.flour.Amylase = 2.2 + 1.2*r.Float64()
+		l.flour.Amylase = 1.8 + 0.4*r.Float64()
+		if !l.noodles {
+			l.flour.Amylase += 0.8 // the worst were not made into noodles
+		}
 		l.remark = "rain before harvest"
 		p.truth.Sprouted = append(p.truth.Sprouted, l.name)
 	}
@@ -152,8 +155,9 @@ func grown(r *rand.Rand, product, supplier string, year int) grain.Flour {
 	switch year {
 	case 2024: // a damp harvest
 		f.Amylase *= 1.08
-	case shiftYear: // a hot one: as much gluten, but it springs back less
-		f.Gluten -= 0.26
+	case shiftYear: // a hot one: granules swell a little more, gluten springs back less
+		f.Swelling += 0.45 * g.Own
+		f.Gluten -= 0.32
 	}
 	return f
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"flourcast/dataset/method"
@@ -15,12 +16,7 @@ import (
 // invented stands in every file, as remark or header.
 const invented = "invented"
 
-func remark(text string) string {
-	if text == "" {
-		return invented
-	}
-	return invented + "; " + text
-}
+func remark(text string) string { return strings.TrimSuffix(invented+"; "+text, "; ") }
 
 // records collects the files as they are written.
 type records struct {
@@ -55,16 +51,16 @@ func (r *records) keepSheet(kind *[]string, s *dialect.Sheet) error {
 	return r.keep(kind, f, err)
 }
 
-// fault notes a fault in row i of a sheet.
-func (r *records) fault(s *dialect.Sheet, i int, column, what string) {
-	r.mill.Truth.Faults = append(r.mill.Truth.Faults, Fault{"raw/" + s.Name, s.Line(i), column, what})
+// fault notes a fault; an empty column is the whole row.
+func (r *records) fault(file string, line int, column, what string) {
+	r.mill.Truth.Faults = append(r.mill.Truth.Faults, Fault{"raw/" + file, line, column, what})
 }
 
 // spoil replaces a cell of the first row that names the lot.
 func (r *records) spoil(s *dialect.Sheet, lot, column, cell, what string) {
 	i := slices.IndexFunc(s.Rows, func(row []string) bool { return row[s.Column("lot")] == lot })
 	s.Rows[i][s.Column(column)] = cell
-	r.fault(s, i, column, what)
+	r.fault(s.Name, s.Line(i), column, what)
 }
 
 var lotHeader = []string{"lot", "product", "crop_year", "supplier", "wheat_class", "protein_pct", "protein_basis", "nitrogen_factor", "ash_pct", "ash_basis",
@@ -110,7 +106,7 @@ func (r *records) lots() error {
 		c[0], c[s.Column("figures_by")], c[s.Column("figures_for")], c[s.Column("remarks")] = lot, party, scope, row(lot)[s.Column("remarks")]
 		c[s.Column("protein_pct")], c[s.Column("protein_basis")] = protein, "14 %"
 		s.Rows = append(s.Rows, c)
-		r.fault(s, len(s.Rows)-1, "protein_pct", what)
+		r.fault(s.Name, s.Line(len(s.Rows)-1), "protein_pct", what)
 	}
 	ownProtein, err := strconv.ParseFloat(row("N23-046")[s.Column("protein_pct")], 64)
 	if err != nil {
@@ -121,7 +117,7 @@ func (r *records) lots() error {
 	claim(wrong.Lot, "supplier", "this lot", dialect.Plain.Number(wrong.Claimed, 1), "a supplier's wrong protein: one's own figure stands")
 	claim("N25-008", "supplier", "typical", "10.5", "a typical figure, kept apart from the lot's own")
 	s.Rows = append(s.Rows, slices.Clone(row("N23-070")))
-	r.fault(s, len(s.Rows)-1, "", "a lot entered twice")
+	r.fault(s.Name, s.Line(len(s.Rows)-1), "", "a lot entered twice")
 	if err := r.keepSheet(&r.mill.Lots, s); err != nil {
 		return err
 	}
@@ -183,7 +179,7 @@ func (r *records) pasting() error {
 		return err
 	}
 	r.spoil(own, "N23-007", "breakdown_mPas", strconv.Itoa(wrong+180), "breakdown is not peak − trough")
-	r.fault(other, -1, "setback (cP)", "a setback of unknown convention")
+	r.fault(other.Name, 1, "setback (cP)", "a setback of unknown convention")
 	if err := r.keepSheet(&r.mill.Pasting, own); err != nil {
 		return err
 	}
@@ -228,7 +224,7 @@ func (r *records) texture() error {
 	}
 	guest := &dialect.Sheet{Name: "texture-guest.csv", Dialect: dialect.Plain, Header: []string{"lot", "protocol", "replicate", "hardness (units)", "remarks"},
 		Rows: [][]string{{"N24-001", "guest", "1", "812", invented}, {"N24-005", "guest", "1", "790", invented}}}
-	r.fault(guest, -1, "hardness (units)", "an unknown unit: no row of the file can be used")
+	r.fault(guest.Name, 1, "hardness (units)", "an unknown unit: no row of the file can be used")
 	return r.keepSheet(&r.mill.Texture, guest)
 }
 
@@ -269,6 +265,6 @@ func (r *records) fresh() error {
 		return err
 	}
 	r.files = append(r.files, f, c.File())
-	r.mill.New = New{"raw/" + f.Name, "raw/" + c.Name, "hardness_N=..4.0"}
+	r.mill.New = New{"raw/" + f.Name, "raw/" + c.Name, "hardness_N=..3.9"}
 	return nil
 }

@@ -24,7 +24,7 @@ func CookNoodle(f Flour) Noodle {
 	network := math.Pow(f.Protein/9, 1.2)
 	return Noodle{
 		Hardness:     2.55*filler + 1.05*network,
-		Springiness:  1 - 0.105*math.Pow(filler, 1.2)/f.Gluten,
+		Springiness:  1 - 0.105*math.Pow(filler, 1.6)/f.Gluten,
 		Cohesiveness: math.Exp(-0.44 * filler / (0.55 + 0.45*network)),
 		Firmness:     1.35*network*network + 0.10*filler,
 	}

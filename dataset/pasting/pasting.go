@@ -63,7 +63,8 @@ const (
 //
 // Peak, trough, final: AACC 76-21 and ICC 162, from memory; rise rate: common
 // practice, no source; windows: ours. Without a cooling stage trough, final
-// and what follows from them are absent. A refused run gives Features that are
+// and what follows from them are absent. The cost is points times points of a
+// window. A refused run gives Features that are
 // not OK, and a finding with severity refused; nothing panics.
 func Extract(c Curve, m method.Method) (Features, finding.List) {
 	if m.Onset.RiseMPas <= 0 || m.Onset.WithinS <= 0 {
@@ -81,8 +82,7 @@ func Extract(c Curve, m method.Method) (Features, finding.List) {
 		return Features{}, r.findings
 	}
 	r.checkProgramme(m, s)
-	start := r.from(s.Stir)
-	r.leaveOutSpikes(start)
+	r.leaveOutSpikes(r.from(s.Stir))
 	r.checkTrace(r.from(s.Stir))
 
 	f := found{values: map[string]float64{}, times: map[string]float64{}, stages: s}

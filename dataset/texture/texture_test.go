@@ -114,7 +114,7 @@ func TestRoundedProducts(t *testing.T) {
 		round := func(v float64, decimals int) float64 {
 			return math.Round(v*math.Pow10(decimals)) / math.Pow10(decimals)
 		}
-		h := rapid.Float64Range(1, 40).Draw(t, "hardness")
+		h := rapid.Float64Range(5, 40).Draw(t, "hardness")
 		c := rapid.Float64Range(0.2, 0.95).Draw(t, "cohesiveness")
 		s := rapid.Float64Range(0.2, 0.99).Draw(t, "springiness")
 		d := rapid.IntRange(1, 3).Draw(t, "decimals")

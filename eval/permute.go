@@ -215,6 +215,9 @@ func byYear(m *design.Matrix) []string {
 	year, n := number(years)
 	lots := make([]map[string]bool, n)
 	for i, y := range year {
+		if years[i] == "" {
+			continue
+		}
 		if lots[y] == nil {
 			lots[y] = map[string]bool{}
 		}

@@ -215,6 +215,11 @@ type ridgeSolver struct {
 	vzy, scaled, scratch, work    []float64
 }
 
+// graded is how small the least eigenvalue of ZᵀZ + λ may be beside the largest:
+// eigenvalues are exact to the rounding of the largest only, singular values of
+// the rows to that of its root.
+const graded = 1e-6
+
 // Prepare decomposes ZᵀZ once.
 func (f Ridge) Prepare(x model.XMoments, reuse model.Solver) (model.Solver, error) {
 	lambdas, err := f.penalties(x.N)
@@ -247,6 +252,9 @@ func (f Ridge) Prepare(x model.XMoments, reuse model.Solver) (model.Solver, erro
 	}
 	for k, v := range s.square {
 		s.square[k] = max(v, 0)
+	}
+	if s.square[0]+lambdas[len(lambdas)-1] < graded*s.square[p-1] {
+		return nil, model.ErrNeedRows
 	}
 	return s, nil
 }

@@ -1,0 +1,89 @@
+package eval
+
+import (
+	"context"
+	"fmt"
+	"testing"
+
+	"flourcast/eval/fold"
+	"flourcast/model"
+	"flourcast/model/linear"
+	"flourcast/model/pls"
+)
+
+// Workloads: W2 10-fold × 20 repeats, W4 nested 10×10 × 5, W5 999 permutations ×
+// 10-fold, all for 1…A components; S is 60×12 with A 5, M is 400×12 with A 10.
+// Run on one core with -cpu 1.
+
+func BenchmarkCrossValidate(b *testing.B) {
+	for _, c := range []struct {
+		name    string
+		n, p, a int
+	}{{"W2-S", 60, 12, 5}, {"W2-M", 400, 12, 10}, {"W2-C", 300, 800, 10}} {
+		m := lab(b, c.n, 1, c.p, 1, 1)
+		plan, err := fold.ByUnit(m.Lots(), 10, 20, 1)
+		if err != nil {
+			b.Fatal(err)
+		}
+		for _, f := range []model.Fitter{pls.PLS{Components: c.a}, linear.OLS{}, linear.Ridge{}} {
+			if c.p > c.n && f.Kind() != "pls" {
+				continue
+			}
+			b.Run(c.name+"/"+f.Kind(), func(b *testing.B) {
+				for b.Loop() {
+					if _, err := CrossValidate(context.Background(), f, m, plan, 0); err != nil {
+						b.Fatal(err)
+					}
+				}
+			})
+		}
+	}
+}
+
+func BenchmarkNested(b *testing.B) {
+	for _, c := range []struct {
+		name          string
+		n, p, repeats int
+	}{{"60x10 10 repeats", 60, 10, 10}, {"W4-M", 400, 12, 5}} {
+		m := lab(b, c.n, 1, c.p, 1, 1)
+		plan, err := fold.ByUnit(m.Lots(), 10, c.repeats, 1)
+		if err != nil {
+			b.Fatal(err)
+		}
+		for _, f := range []model.Fitter{pls.PLS{}, linear.Ridge{}} {
+			b.Run(fmt.Sprint(c.name, "/", f.Kind()), func(b *testing.B) {
+				for b.Loop() {
+					if _, err := Nested(context.Background(), f, m, plan, 1, 0); err != nil {
+						b.Fatal(err)
+					}
+				}
+			})
+		}
+	}
+}
+
+// BenchmarkPermute: nested chooses inside each training part; W5 has its
+// components settled beforehand.
+func BenchmarkPermute(b *testing.B) {
+	for _, c := range []struct {
+		name string
+		n, p int
+		f    model.Fitter
+	}{
+		{"nested 60x10 pls", 60, 10, pls.PLS{}}, {"nested 60x10 ridge", 60, 10, linear.Ridge{}}, {"60x10 ols", 60, 10, linear.OLS{}},
+		{"W5-S pls", 60, 12, pls.PLS{Components: 5, Exactly: true}}, {"W5-M pls", 400, 12, pls.PLS{Components: 10, Exactly: true}},
+	} {
+		m := lab(b, c.n, 1, c.p, 1, 1)
+		plan, err := fold.ByUnit(m.Lots(), 10, 1, 1)
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.Run(c.name, func(b *testing.B) {
+			for b.Loop() {
+				if _, err := Permute(context.Background(), c.f, m, plan, 999, 1, 0, nil); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}

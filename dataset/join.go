@@ -85,7 +85,7 @@ func (j *joiner) readLots() error {
 			j.add(fl...)
 		}
 	}
-	j.add(j.lots.CompareClaims()...)
+	j.add(j.lots.Check()...)
 	j.counted("lots", c)
 	for _, id := range j.lots.IDs() {
 		j.know(id)

@@ -1,8 +1,8 @@
 // Package lot reads what a laboratory knows of its lots before it measures.
 //
-//  1. Register.Read reads a lots file row by row. Own figures of this lot, claims
+//  1. Lots.Read reads a lots file row by row. Own figures of this lot, claims
 //     of others and typical figures are kept apart; protein, ash and their like
-//     are brought to 14 % moisture where basis and moisture are told.
+//     are brought to 14 % moisture where basis and moisture are told, even later.
 //  2. Lots answers by lot: words, figures, claims, products.
 //  3. Families names the lots that share a parent; Near proposes the lot that a
 //     misspelt one may be meant as.
@@ -34,7 +34,8 @@ type Lot struct {
 	Parents  []Parent
 	At       finding.Place // its first row
 
-	typical map[string]bool // claims that are typical figures only
+	typical map[string]bool          // claims that are typical figures only
+	asIs    map[string]finding.Place // own figures on the basis "as is" that wait for a moisture
 }
 
 // Parent is a lot that this one was made from. Share is the part of this lot
@@ -107,7 +108,7 @@ func (l *Lots) enter(e entry, fl *finding.List) *finding.Finding {
 			Want: "one row a lot, product and party", Do: "take one of the rows out, or mend the lot"}
 	}
 	if !known {
-		lot = &Lot{ID: e.lot, Words: map[string]string{}, Figures: map[string]float64{}, Claims: map[string]float64{}, At: e.at, typical: map[string]bool{}}
+		lot = &Lot{ID: e.lot, Words: map[string]string{}, Figures: map[string]float64{}, Claims: map[string]float64{}, At: e.at, typical: map[string]bool{}, asIs: map[string]finding.Place{}}
 		l.byID[e.lot] = lot
 		l.order = append(l.order, e.lot)
 	}
@@ -134,7 +135,13 @@ func (l *Lots) enter(e entry, fl *finding.List) *finding.Finding {
 	}
 	differ := merge(lot.Words, e.words)
 	if !e.claim() {
+		for id, at := range e.asIs {
+			if _, has := lot.Figures[id]; !has {
+				lot.asIs[id] = at
+			}
+		}
 		differ = append(differ, merge(lot.Figures, e.figures)...)
+		lot.rebaseLate()
 	}
 	if len(differ) > 0 {
 		fl.Add(finding.Finding{Code: "lot-differs", Severity: finding.Doubt, At: e.at, Found: fmt.Sprintf("lot %s with other %s than at %s", e.lot, strings.Join(differ, ", "), lot.At),
@@ -153,16 +160,31 @@ func addsParent(lot *Lot, e entry) bool {
 }
 
 // merge puts what is new into have and returns the sorted names of what differs.
+// Remarks may differ.
 func merge[V comparable](have, more map[string]V) []string {
 	var differ []string
 	for _, k := range slices.Sorted(maps.Keys(more)) {
 		if v, ok := have[k]; !ok {
 			have[k] = more[k]
-		} else if v != more[k] {
+		} else if v != more[k] && k != "remarks" {
 			differ = append(differ, k)
 		}
 	}
 	return differ
+}
+
+// rebaseLate brings figures "as is" to the table's basis once the moisture is
+// known: it may come in a later row or file.
+func (lot *Lot) rebaseLate() {
+	moisture, ok := lot.Figures["moisture_pct"]
+	if !ok || moisture >= 100 {
+		return
+	}
+	for id := range lot.asIs {
+		lot.Figures[id] = Rebase(lot.Figures[id], moisture, tableMoisture)
+		lot.Words[strings.TrimSuffix(id, "_pct")+"_basis"] = TableBasis
+	}
+	clear(lot.asIs)
 }
 
 // tolerance is how far a claim for this lot may lie from the laboratory's own
@@ -173,18 +195,25 @@ var tolerance = map[string]float64{"protein_pct": 0.5, "moisture_pct": 0.5, "ash
 // relativeTolerance is for every other figure.
 const relativeTolerance = 0.10
 
-// CompareClaims doubts claims for this lot that differ from the laboratory's own
-// figure. Typical figures are not compared.
-func (l *Lots) CompareClaims() (fl finding.List) {
+// Check tells, when all files are read, which own figures "as is" have no moisture
+// to convert them by, and which claims for this lot differ from the laboratory's
+// own figure. Typical figures are not compared.
+func (l *Lots) Check() (fl finding.List) {
 	for _, id := range l.order {
 		lot := l.byID[id]
+		for _, t := range slices.Sorted(maps.Keys(lot.asIs)) {
+			fl.Add(finding.Finding{Code: "basis-not-converted", Severity: finding.Doubt, At: lot.asIs[t], Found: fmt.Sprintf("lot %s: a figure as is, and no moisture", id),
+				Want: "the moisture of the lot", Do: "the figure stays as written; add the moisture"})
+		}
 		for _, t := range slices.Sorted(maps.Keys(lot.Claims)) {
 			v, has := lot.Figures[t]
 			allowed, ok := tolerance[t]
 			if !ok {
 				allowed = relativeTolerance * math.Abs(v)
 			}
-			if d, known := trait.Lookup(t); !has || lot.typical[t] || !known || d.Role != trait.RoleComposition && t != "moisture_pct" || math.Abs(lot.Claims[t]-v) <= allowed {
+			d, known := trait.Lookup(t)
+			compared := has && known && !lot.typical[t] && (d.Role == trait.RoleComposition || t == "moisture_pct")
+			if !compared || math.Abs(lot.Claims[t]-v) <= allowed {
 				continue
 			}
 			fl.Add(finding.Finding{Code: "claim-differs", Severity: finding.Doubt, At: finding.Place{File: lot.At.File, Row: lot.At.Row, Column: t},

@@ -18,6 +18,7 @@ type entry struct {
 	typical      bool
 	words        map[string]string
 	figures      map[string]float64
+	asIs         map[string]finding.Place // figures that wait for a moisture
 	parents      []Parent
 	at           finding.Place
 }
@@ -83,7 +84,7 @@ func (r *reader) text(row sheet.Row, id string) string {
 }
 
 func (r *reader) read(row sheet.Row, fl *finding.List) (entry, *finding.Finding) {
-	e := entry{lot: r.text(row, "lot"), product: r.text(row, "product"), words: map[string]string{}, figures: map[string]float64{}, at: r.s.Place(row, -1)}
+	e := entry{lot: r.text(row, "lot"), product: r.text(row, "product"), words: map[string]string{}, figures: map[string]float64{}, asIs: map[string]finding.Place{}, at: r.s.Place(row, -1)}
 	if e.lot == "" {
 		return e, &finding.Finding{Code: "lot-missing", Severity: finding.Refused, At: e.at, Found: "no lot", Want: "a lot in every row", Do: "fill the lot in"}
 	}
@@ -175,7 +176,7 @@ func (r *reader) rebase(row sheet.Row, e *entry, fl *finding.List) {
 		}
 		k := r.s.Column(id)
 		h, _ := r.s.Header(k)
-		basis := cmp.Or(e.words[base+"_basis"], h.Basis)
+		basis := plainBasis(cmp.Or(e.words[base+"_basis"], h.Basis))
 		if basis == "" {
 			if n < 2 {
 				e.words[base+"_basis"] = "not stated"
@@ -184,10 +185,15 @@ func (r *reader) rebase(row sheet.Row, e *entry, fl *finding.List) {
 			continue
 		}
 		from, ok := Moisture(basis, moisture, moistureKnown)
+		if !ok && basis != AsIs {
+			fl.Add(finding.Finding{Code: "basis-unknown", Severity: finding.Doubt, At: r.s.Place(row, k), Found: fmt.Sprintf("basis %q", basis),
+				Want: "as is, dry, or a moisture such as 14 %", Do: "the figure stays as written; mend the basis"})
+		}
 		if !ok {
 			e.words[base+"_basis"] = basis
-			fl.Add(finding.Finding{Code: "basis-not-converted", Severity: finding.Doubt, At: r.s.Place(row, k), Found: fmt.Sprintf("basis %s, and moisture %s", basis, written(moisture, moistureKnown)),
-				Want: "as is with a moisture, dry, or a moisture such as 14 %", Do: "the figure stays as written; add the moisture, or mend the basis"})
+			if basis == AsIs {
+				e.asIs[id] = r.s.Place(row, k)
+			}
 			continue
 		}
 		e.figures[id] = v
@@ -202,13 +208,6 @@ func (r *reader) rebase(row sheet.Row, e *entry, fl *finding.List) {
 			fl.Add(finding.Finding{Code: "nitrogen-factor", Severity: finding.Note, At: r.s.Place(row, r.s.Column("nitrogen_factor")), Found: fmt.Sprintf("protein by factor %g, brought to %g", f, wheatFactor)})
 		}
 	}
-}
-
-func written(v float64, ok bool) string {
-	if !ok {
-		return "not known"
-	}
-	return strconv.FormatFloat(v, 'g', -1, 64) + " %"
 }
 
 // baseless tells once per column how many figures have no basis.

@@ -1,126 +1,60 @@
-// Package report turns results into documents and documents into text, HTML and CSV.
+// Package report turns the results of jobs into documents.
 //
-//  1. A builder makes a Document from a study's result. This is the only place
-//     that rounds and phrases; each number is made once, as a Cell.
-//  2. Text, HTML and CSV are faces of the same Document: they lay out and
-//     escape, they round nothing and compute nothing.
+//  1. A builder (Fit, Model, Run …) takes a typed result of package study and
+//     says in order what a reader should know: the verdict first, then what
+//     stands behind it. Only here are figures rounded and sentences made.
+//  2. Text, HTML and CSV write the Document; package document owns the forms.
 //
-// The package refuses to draw a figure with broken data (see chart.Check) and
-// writes nothing at all then: each face is made whole in memory first.
+// It computes no figure: what a result does not hold is not in the report.
 package report
 
 import (
-	"flourcast/finding"
-	"flourcast/report/chart"
+	"io"
+
+	"flourcast/report/document"
 )
 
-// Document is a report before it has a form.
-type Document struct {
-	Title    string
-	Subtitle string
-	// Notice is shown first in every form, such as "All data are invented.".
-	Notice   string
-	Meta     []Pair
-	Sections []Section
-}
+// What documents are made of; see package document.
+type (
+	Document  = document.Document
+	Pair      = document.Pair
+	Section   = document.Section
+	Block     = document.Block
+	Paragraph = document.Paragraph
+	Callout   = document.Callout
+	Kind      = document.Kind
+	Findings  = document.Findings
+	Picture   = document.Picture
+	Table     = document.Table
+	Column    = document.Column
+	Align     = document.Align
+	Cell      = document.Cell
+)
 
-// Pair is one line of a document's particulars: "model" and "fit-hardness.json".
-type Pair struct{ Name, Value string }
-
-// Section is a heading and what stands under it.
-type Section struct {
-	Heading string
-	Blocks  []Block
-}
-
-// Block is one of Paragraph, Callout, *Table, Findings and Picture.
-type Block interface{ block() }
-
-// Paragraph is running text.
-type Paragraph string
-
-// Callout is a boxed sentence or two that must not be missed.
-type Callout struct {
-	Kind  Kind
-	Title string
-	Text  string
-}
-
-// Kind tells what a Callout is for.
-type Kind string
-
-// Kinds of Callout.
+// Kinds of Callout and alignments of columns.
 const (
-	// Caution: a safety caution, or a doubt that changes what may be concluded.
-	Caution Kind = "caution"
-	// Answer: what the document is about, such as a verdict.
-	Answer Kind = "verdict"
-	// Notice: what a reader should know about the data.
-	Notice Kind = "notice"
+	Caution = document.Caution
+	Answer  = document.Answer
+	Notice  = document.Notice
+	Left    = document.Left
+	Right   = document.Right
+	Center  = document.Center
 )
 
-// Findings lists what is wrong or doubtful, with its place and cure.
-type Findings finding.List
-
-// Picture is a figure with the caption printed under it. Without a caption the
-// figure's Description is used.
-type Picture struct {
-	Figure  chart.Figure
-	Caption string
-}
-
-// Table is rows of cells under named columns.
-type Table struct {
-	// ID names the table for files and anchors ("coefficients").
-	ID      string
-	Caption string
-	Columns []Column
-	Rows    [][]Cell
-	// Notes are the footnotes that cells refer to by index; equal texts are printed once.
-	Notes []string
-}
-
-// Column is a column's heading. Name is its heading in a CSV file, where a
-// column name with its unit is wanted; empty: Heading.
-type Column struct {
-	Heading string
-	Unit    string
-	Name    string
-	Align   Align
-}
-
-// Align is where a column's cells stand.
-type Align int
-
-// Alignments.
-const (
-	// Left, for words.
-	Left Align = iota
-	// Right, for numbers of one precision.
-	Right
-	// Center, for marks.
-	Center
-)
-
-// Cell is one entry: the number in full precision for CSV, and the text for
-// people. A nil Value is a cell without a number.
-type Cell struct {
-	Value *float64
-	Text  string
-	// Notes are indices into the table's Notes, from 0.
-	Notes []int
-}
-
-// Number is a cell that carries a number and its text.
+// Number is a cell that carries a number and its text; notes are indices into
+// the table's Notes.
 func Number(value float64, text string, notes ...int) Cell {
-	return Cell{Value: &value, Text: text, Notes: notes}
+	return document.Number(value, text, notes...)
 }
 
 // Words is a cell that carries text only.
-func Words(text string, notes ...int) Cell { return Cell{Text: text, Notes: notes} }
+func Words(text string, notes ...int) Cell { return document.Words(text, notes...) }
 
-func (Paragraph) block() {}
-func (Callout) block()   {}
-func (*Table) block()    {}
-func (Findings) block()  {}
-func (Picture) block()   {}
+// Text writes the document for a terminal.
+func Text(w io.Writer, d Document) error { return document.Text(w, d) }
+
+// HTML writes the document as one self-contained page.
+func HTML(w io.Writer, d Document) error { return document.HTML(w, d) }
+
+// CSV writes one table in full precision.
+func CSV(w io.Writer, t *Table) error { return document.CSV(w, t) }

@@ -90,9 +90,9 @@ func joinSection(r *study.JoinResult) Section {
 // Forecast is the document of forecasts: a row a lot, then the reasons.
 func Forecast(r *study.ForecastResult) Document {
 	d := Document{Title: "Forecast of " + plainLabel(r.Response) + ", " + productLabel(r.Product), Notice: r.Notice,
-		Meta: []Pair{{"model", r.Model}, {"verdict of the model", r.Standing}}}
+		Meta: []Pair{{Name: "model", Value: r.Model}, {Name: "verdict of the model", Value: r.Standing}}}
 	if r.Spec != nil {
-		d.Meta = append(d.Meta, Pair{"specification", r.Spec.String()})
+		d.Meta = append(d.Meta, Pair{Name: "specification", Value: r.Spec.String()})
 	}
 	d.Sections = []Section{forecastSection(r, "Lots")}
 	return withFindings(d, r.Findings)

@@ -67,11 +67,11 @@ func modelDocument(c *card.Card) Document {
 		Subtitle: "May this model be trusted, and what does it say?",
 		Notice:   c.Notice,
 		Meta: []Pair{
-			{"model", modelWords(c)},
-			{"pasting method", cmp.Or(c.Method, "several or not stated")},
-			{"lots", fmt.Sprint(len(c.Training))},
-			{"table", fmt.Sprintf("%s, %s, SHA-256 %.12s…", c.Source.File, plural(c.Source.Rows, "row"), c.Source.SHA256)},
-			{"made", c.Made.Format("2006-01-02 15:04") + " UTC by flourcast " + c.Program},
+			{Name: "model", Value: modelWords(c)},
+			{Name: "pasting method", Value: cmp.Or(c.Method, "several or not stated")},
+			{Name: "lots", Value: fmt.Sprint(len(c.Training))},
+			{Name: "table", Value: fmt.Sprintf("%s, %s, SHA-256 %.12s…", c.Source.File, plural(c.Source.Rows, "row"), c.Source.SHA256)},
+			{Name: "made", Value: c.Made.Format("2006-01-02 15:04") + " UTC by flourcast " + c.Program},
 		},
 	}
 	return d

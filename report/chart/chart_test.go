@@ -179,7 +179,7 @@ func TestCheckNamesFigurePanelAndPart(t *testing.T) {
 		{"style", func(p *Panel) { p.Series[0].Style = "pie" }, `series "lot 12"`, `style "pie"`},
 		{"bar width", func(p *Panel) { p.Series[0].Width = -1 }, `series "lot 12"`, "bar width -1"},
 		{"no label", func(p *Panel) { p.X.Label = " " }, "x axis", "no label"},
-		{"axis ends", func(p *Panel) { lo, hi := 3.0, 3.0; p.Y.Min, p.Y.Max = &lo, &hi }, "y axis", "Min 3 and Max 3"},
+		{"axis ends", func(p *Panel) { lo, hi := 3.5, 3.0; p.Y.Min, p.Y.Max = &lo, &hi }, "y axis", "Min 3.5 and Max 3"},
 		{"axis end NaN", func(p *Panel) { p.Y.Max = &nan }, "y axis", "value 1 of Min or Max is NaN"},
 		{"mark", func(p *Panel) { p.Marks = []Mark{{X: 1, Y: nan, Label: "peak"}} }, `mark "peak"`, "value 2 of its place is NaN"},
 		{"reference line", func(p *Panel) { p.HLines = []Line{{At: nan}} }, "reference line 1", "value 1 of its place is NaN"},

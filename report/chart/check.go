@@ -36,7 +36,7 @@ func (e *DataError) Error() string {
 // Check returns a *DataError for the first thing in f that cannot be drawn
 // honestly, or nil: no panel, nothing in a panel, an empty series, lengths that
 // differ, NaN or Inf or a magnitude beyond 1e15, an interval whose low end is
-// above its high end, an axis without a label or with Min not below Max, a
+// above its high end, an axis without a label or with Min above Max, a
 // value that has no category, a style that does not exist.
 func Check(f Figure) error {
 	c := checker{figure: f.ID}
@@ -140,8 +140,8 @@ func (c *checker) checkAxis(a Axis) {
 			c.numbers("Min or Max", []float64{*end}, 1)
 		}
 	}
-	if a.Min != nil && a.Max != nil && *a.Min >= *a.Max {
-		c.fail(fmt.Sprintf("Min %g and Max %g", *a.Min, *a.Max), "Min below Max")
+	if a.Min != nil && a.Max != nil && *a.Min > *a.Max {
+		c.fail(fmt.Sprintf("Min %g and Max %g", *a.Min, *a.Max), "Min not above Max")
 	}
 }
 

@@ -42,7 +42,7 @@ func arrange(f Figure) layout {
 	left, right := l.measure(f, columns)
 	each := (fullWidth-gap*float64(columns-1))/float64(columns) - left - right
 	if columns == 1 && !slices.ContainsFunc(f.Panels, func(p Panel) bool { return !p.Identity }) {
-		each = min(each, 380)
+		each = min(each, areaHeight(f, 0, each))
 		l.width = left + each + right
 	}
 	legends := legendsOf(f)
@@ -129,8 +129,10 @@ func axisTicks(e pen.Extent, a Axis, want int) []pen.Tick {
 func areaHeight(f Figure, i int, width float64) float64 {
 	p := f.Panels[i]
 	switch {
+	case p.Identity && p.Height > 0:
+		return min(width, p.Height) // square
 	case p.Identity:
-		return min(width, 380) // square where the width is known
+		return min(width, 380)
 	case p.Height > 0:
 		return p.Height
 	case p.Y.Ticks != nil:

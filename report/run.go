@@ -7,17 +7,24 @@ import (
 	"flourcast/study"
 )
 
+// Overview is a whole job on one screen: every model with its verdict.
+func Overview(r *study.RunResult) Document {
+	d := Document{Title: r.Title, Subtitle: "From pasting curves to forecasts: what the data say, and what may be trusted", Notice: r.Notice,
+		Meta: []Pair{{Name: "table", Value: fmt.Sprintf("%s, %s", r.Table, plural(r.Join.Rows, "row"))},
+			{Name: "rows read", Value: fmt.Sprintf("%d: %d accepted, %d waiting, %d refused", r.Join.Read, r.Join.Accepted, r.Join.Waiting, r.Join.Refused)}}}
+	t := &Table{ID: "models", Caption: "The models and their verdicts", Columns: []Column{{Heading: "product"}, {Heading: "response"}, {Heading: "lots", Align: Right}, {Heading: "Q²", Align: Right}, {Heading: "verdict"}, {Heading: "good for"}, {Heading: "file"}}}
+	for _, m := range r.Models {
+		c := m.Fit.Card
+		t.Rows = append(t.Rows, []Cell{Words(productLabel(c.Product)), Words(plainLabel(c.Response)), count(m.Fit.Lots), fixed(c.CV.Q2, 2), Words(c.Verdict.Standing), Words(c.Verdict.Grade), Words(m.Want.File)})
+	}
+	d.Sections = []Section{{Heading: "At a glance", Blocks: []Block{t, Paragraph(supports)}}}
+	return d
+}
+
 // Run is the report of a whole job: every model's verdict first, then what
 // stands behind it.
 func Run(r *study.RunResult) Document {
-	d := Document{Title: r.Title, Subtitle: "From pasting curves to forecasts: what the data say, and what may be trusted", Notice: r.Notice,
-		Meta: []Pair{{"table", r.Table}, {"rows", fmt.Sprint(r.Join.Rows)}, {"models", fmt.Sprint(len(r.Models))}}}
-	overview := &Table{ID: "models", Caption: "The models and their verdicts", Columns: []Column{{Heading: "product"}, {Heading: "response"}, {Heading: "lots", Align: Right}, {Heading: "Q²", Align: Right}, {Heading: "verdict"}, {Heading: "good for"}, {Heading: "in a sentence"}}}
-	for _, m := range r.Models {
-		c := m.Fit.Card
-		overview.Rows = append(overview.Rows, []Cell{Words(productLabel(c.Product)), Words(plainLabel(c.Response)), count(m.Fit.Lots), fixed(c.CV.Q2, 2), Words(c.Verdict.Standing), Words(c.Verdict.Grade), Words(c.Verdict.Sentence)})
-	}
-	d.Sections = append(d.Sections, Section{Heading: "At a glance", Blocks: []Block{overview, Paragraph(supports)}})
+	d := Overview(r)
 	for _, set := range r.Curves {
 		d.Sections = append(d.Sections, curveSection(set.Runs, set.Heading))
 	}

@@ -31,7 +31,7 @@ type CurveRequest struct {
 	Lots    []string // empty: all
 }
 
-// RunModel is one model of a Run: a fit, the file for it below Dir/models, and
+// RunModel is one model of a Run: a fit, the file for it below Dir (slashes), and
 // forecasts to make with it.
 type RunModel struct {
 	File     string
@@ -65,16 +65,15 @@ type CurveSet struct {
 // RunOutcome is one model with what was forecast by it.
 type RunOutcome struct {
 	Want      RunModel
-	File      string
 	Fit       *FitResult
 	Forecasts *ForecastResult
 }
 
-// Run joins the files into Dir/table.csv, fits every model into Dir/models, and
+// Run joins the files into Dir/table.csv, fits every model into its file, and
 // forecasts. It only composes Join, Fit and Forecast.
 func Run(ctx context.Context, env Env, q RunRequest) (*RunResult, error) {
 	res := &RunResult{Title: q.Title, Notice: q.Notice, Dir: q.Dir, Table: "table.csv"}
-	if err := os.MkdirAll(filepath.Join(q.Dir, "models"), 0o755); err != nil {
+	if err := os.MkdirAll(q.Dir, 0o755); err != nil {
 		return nil, err
 	}
 	var err error
@@ -84,17 +83,19 @@ func Run(ctx context.Context, env Env, q RunRequest) (*RunResult, error) {
 	}
 	for _, want := range q.Models {
 		fit := q.Fit
-		fit.Table, fit.File, fit.Notice = res.Join.Joined.Table, res.Table, q.Notice
+		fit.Table, fit.File, fit.Notice, fit.Methods = res.Join.Joined.Table, res.Table, q.Notice, q.Files.Methods
 		fit.Product, fit.Response, fit.Kind, fit.Method, fit.Features = want.Product, want.Response, want.Kind, want.Method, want.Features
-		file := filepath.Join("models", want.File)
-		fit.Out = filepath.Join(q.Dir, file)
-		out := RunOutcome{Want: want, File: filepath.ToSlash(file)}
+		fit.Out = filepath.Join(q.Dir, filepath.FromSlash(want.File))
+		if err := os.MkdirAll(filepath.Dir(fit.Out), 0o755); err != nil {
+			return nil, err
+		}
+		out := RunOutcome{Want: want}
 		if out.Fit, err = Fit(ctx, env, fit); err != nil {
 			return nil, fmt.Errorf("%s of %s: %w", want.Response, want.Product, err)
 		}
 		if want.New != nil {
 			f := *want.New
-			f.Card, f.Model, f.Spec = out.Fit.Card, file, want.Spec
+			f.Card, f.Model, f.Spec = out.Fit.Card, want.File, want.Spec
 			if out.Forecasts, err = Forecast(ctx, env, f); err != nil {
 				return nil, fmt.Errorf("forecasts of %s of %s: %w", want.Response, want.Product, err)
 			}

@@ -59,7 +59,7 @@ the choice of components or penalty happen inside each training part.`,
 			if err := a.show(res, func() report.Document { return report.Fit(res) }); err != nil {
 				return err
 			}
-			return a.strictly(!res.Card.Verdict.Fit(), "the model is "+string(res.Card.Verdict.Standing))
+			return a.strictly(!res.FitForUse(), "the model is "+res.Verdict.Standing)
 		},
 	}
 	fl := c.Flags()

@@ -20,7 +20,7 @@ func (a *app) verdictCommand() *cobra.Command {
 			if err := a.show(res, func() report.Document { return report.Verdict(res) }); err != nil {
 				return err
 			}
-			return a.strictly(!res.Verdict.Fit(), "the model is "+string(res.Verdict.Standing))
+			return a.strictly(!res.FitForUse(), "the model is "+res.Standing)
 		},
 	}
 	a.strictFlag(c, "the model is not fit for use")

@@ -52,24 +52,31 @@ type Place struct{ TimeS, ViscosityMPas float64 }
 // *NothingUsableError when no run has features.
 func Features(ctx context.Context, env Env, q FeaturesRequest) (*FeaturesResult, error) {
 	runs, counts, findings, err := dataset.ReadCurves(ctx, q.Paths, dataset.CurveOptions{
-		Map: q.Map, Method: q.Method, Lot: q.Lot, Methods: q.Methods, Keep: true, Cores: env.Cores, Progress: env.progress(),
+		Map: q.Map, Method: q.Method, Lot: q.Lot, Methods: q.Methods, Keep: true, Cores: env.Cores, Progress: env.Report(),
 	})
 	if err != nil {
 		return nil, err
 	}
-	res := &FeaturesResult{Schema: "flourcast.features/1", Runs: []RunFeatures{}, Counts: counts, Findings: findings}
+	res := &FeaturesResult{Schema: "flourcast.features/1", Runs: []RunFeatures{}, Counts: counts}
 	usable := 0
-	all := append(finding.List{}, findings...)
+	ofRuns := map[finding.Finding]bool{}
 	for _, r := range runs {
 		out := runFeatures(r)
 		if len(out.Features) > 0 {
 			usable++
 		}
-		all = append(all, r.Findings...)
+		for _, f := range r.Findings {
+			ofRuns[f] = true
+		}
 		res.Runs = append(res.Runs, out)
 	}
+	for _, f := range findings { // those of a run stand with the run
+		if !ofRuns[f] {
+			res.Findings.Add(f)
+		}
+	}
 	if usable == 0 {
-		return nil, &NothingUsableError{What: "no curve with features in the input", Findings: all}
+		return nil, &NothingUsableError{What: "no curve with features in the input", Findings: findings}
 	}
 	return res, nil
 }

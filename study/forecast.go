@@ -74,7 +74,7 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 		}
 	}
 	if q.Level == 0 {
-		q.Level = forecastLevel
+		q.Level = 0.90
 	}
 	if !(q.Level > 0 && q.Level < 1) {
 		return nil, &RequestError{Found: fmt.Sprintf("level %v", q.Level), Want: "a level between 0 and 1, such as 0.90"}
@@ -166,7 +166,7 @@ func readNewLots(ctx context.Context, env Env, q ForecastRequest, c *card.Card, 
 	var out []lotFigures
 	if len(curves)+len(values) > 0 {
 		joined, err := dataset.Join(ctx, dataset.Files{Curves: curves, Pasting: values, Map: q.Map, Methods: q.Methods, Method: c.Method},
-			dataset.JoinOptions{Cores: env.Cores, Progress: env.progress()})
+			dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()})
 		if err != nil {
 			return nil, err
 		}

@@ -6,7 +6,7 @@ import (
 
 	"flourcast/dataset"
 	"flourcast/finding"
-	"flourcast/study/card"
+	"flourcast/study/job"
 )
 
 // JoinRequest names the files of a laboratory by kind. Out, when not empty, is
@@ -36,7 +36,7 @@ type JoinResult struct {
 // whole or not at all. It returns *NothingUsableError when no lot has a row;
 // then nothing is written.
 func Join(ctx context.Context, env Env, q JoinRequest) (*JoinResult, error) {
-	joined, err := dataset.Join(ctx, q.Files, dataset.JoinOptions{Cores: env.Cores, Progress: env.progress(), Pool: q.Pool})
+	joined, err := dataset.Join(ctx, q.Files, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report(), Pool: q.Pool})
 	if err != nil {
 		return nil, err
 	}
@@ -54,7 +54,7 @@ func Join(ctx context.Context, env Env, q JoinRequest) (*JoinResult, error) {
 		if err := joined.Table.WriteCSV(&b); err != nil {
 			return nil, err
 		}
-		if err := card.WriteWhole(q.Out, b.Bytes()); err != nil {
+		if err := job.WriteWhole(q.Out, b.Bytes()); err != nil {
 			return nil, err
 		}
 	}

@@ -21,6 +21,9 @@ var (
 	packageName = regexp.MustCompile("`([a-z/]+)`")
 )
 
+// ground is below floor 0: leaves that everyone may import, other leaves too.
+var ground = map[string]bool{"finding": true, "work": true}
+
 // floors reads the table of floors in DEVELOPERS.md: package → floor.
 func floors(t *testing.T) map[string]int {
 	t.Helper()
@@ -89,7 +92,7 @@ func wrongArrows(floor map[string]int, packages []listed) []string {
 			if !ours {
 				continue
 			}
-			if below, ok := floor[to]; ok && below >= at {
+			if below, ok := floor[to]; ok && below >= at && !(ground[to] && !ground[from]) {
 				wrong = append(wrong, from+" (floor "+strconv.Itoa(at)+") imports "+to+" (floor "+strconv.Itoa(below)+")")
 			}
 			lab, number := strings.HasPrefix(from, "dataset"), strings.HasPrefix(from, "model") || strings.HasPrefix(from, "eval")
@@ -114,20 +117,23 @@ func TestImportsGoDownTheFloors(t *testing.T) {
 }
 
 func TestLayerCheckSeesAWrongArrow(t *testing.T) {
-	floor := map[string]int{"model": 1, "eval": 3, "dataset": 3, "dataset/trait": 0, "model/design": 0, "study": 8}
+	floor := map[string]int{"model": 1, "eval": 3, "dataset": 3, "dataset/trait": 0, "model/design": 0, "study": 8, "work": 0, "finding": 0, "eval/fold": 0}
 	cases := []struct {
 		from, to string
 		wrong    int
 	}{
-		{"model", "eval", 1},            // upwards
-		{"eval", "eval", 1},             // sideways
-		{"eval", "model", 0},            // downwards
-		{"dataset", "model", 1},         // across
-		{"dataset", "model/design", 0},  // the plank
-		{"eval", "dataset/trait", 1},    // numbers do not name traits
-		{"study", "dataset", 0},         // above both
-		{"elsewhere", "dataset", 1},     // not in the table
-		{"dataset", "elsewhere/pkg", 0}, // not ours to judge here: its own row is missing and is reported there
+		{"model", "eval", 1},             // upwards
+		{"eval", "eval", 1},              // sideways
+		{"eval", "model", 0},             // downwards
+		{"dataset", "model", 1},          // across
+		{"dataset", "model/design", 0},   // the plank
+		{"eval", "dataset/trait", 1},     // numbers do not name traits
+		{"study", "dataset", 0},          // above both
+		{"eval/fold", "work", 0},         // a leaf on the ground
+		{"work", "finding", 1},           // the ground stands on nothing
+		{"model/design", "eval/fold", 1}, // a leaf on a leaf
+		{"elsewhere", "dataset", 1},      // not in the table
+		{"dataset", "elsewhere/pkg", 0},  // not ours to judge here: its own row is missing and is reported there
 	}
 	for _, c := range cases {
 		got := wrongArrows(floor, []listed{{"flourcast/" + c.from, []string{"flourcast/" + c.to}}})

@@ -6,7 +6,7 @@ import (
 
 	"flourcast/report"
 	"flourcast/study"
-	"flourcast/study/card"
+	"flourcast/study/job"
 
 	"github.com/spf13/cobra"
 )
@@ -62,5 +62,5 @@ func writeHTML(path string, d report.Document) error {
 	if err := report.HTML(&b, d); err != nil {
 		return err
 	}
-	return card.WriteWhole(path, b.Bytes())
+	return job.WriteWhole(path, b.Bytes())
 }

@@ -10,7 +10,8 @@ import (
 	"io"
 	"math"
 	"os"
-	"path/filepath"
+
+	"flourcast/study/job"
 )
 
 // maxBytes bounds what Read takes: a model of 10,000 lots and 1,000 features
@@ -151,27 +152,5 @@ func Write(path string, c *Card) error {
 	if err != nil {
 		return err
 	}
-	return WriteWhole(path, data)
-}
-
-// WriteWhole writes data to path by way of a temporary file in the same folder
-// and a rename: the file is there whole, or as it was before.
-func WriteWhole(path string, data []byte) error {
-	tmp, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
-	if err != nil {
-		return err
-	}
-	defer os.Remove(tmp.Name()) // after the rename there is nothing to remove
-	if _, err := tmp.Write(data); err != nil {
-		tmp.Close()
-		return err
-	}
-	if err := tmp.Chmod(0o644); err != nil {
-		tmp.Close()
-		return err
-	}
-	if err := tmp.Close(); err != nil {
-		return err
-	}
-	return os.Rename(tmp.Name(), path)
+	return job.WriteWhole(path, data)
 }

@@ -1,4 +1,18 @@
-package study
+// Package fitting fits one model to a table and gathers everything that its
+// verdict and its model file need.
+//
+//  1. The table becomes a finite matrix; what was left out is named.
+//  2. The method is cross-validated by lot, every choice inside the training
+//     part, and tested against chance.
+//  3. The final model is fitted on all rows at the chosen step, with interval,
+//     domain and coefficient intervals.
+//  4. Evidence is gathered (crop years left out, protein alone, published
+//     directions, the response's own error) and judged.
+//  5. All of it goes into the model file.
+//
+// It computes no statistic itself: it calls the packages that do, on the same
+// folds for everyone.
+package fitting
 
 import (
 	"context"
@@ -23,12 +37,13 @@ import (
 	"flourcast/model/design"
 	"flourcast/model/linear"
 	"flourcast/study/card"
+	"flourcast/study/job"
 )
 
-// FitRequest says what to fit, on what, and how to check it. Zero values are the
+// Request says what to fit, on what, and how to check it. Zero values are the
 // defaults of the command line: components and penalty chosen, features scaled
 // to SD 1, folds by lot.
-type FitRequest struct {
+type Request struct {
 	Table         *table.Table
 	File          string // for the record
 	TableFindings finding.List
@@ -56,8 +71,8 @@ type FitRequest struct {
 	Out          string              // model file, or empty
 }
 
-// FitResult is what `fit` prints.
-type FitResult struct {
+// Result is what `fit` prints.
+type Result struct {
 	Schema       string             `json:"schema"`
 	Kind         string             `json:"kind"`
 	N            int                `json:"n"` // rows used
@@ -89,7 +104,7 @@ type FitResult struct {
 }
 
 // FitForUse reports whether the model is fit for use.
-func (r *FitResult) FitForUse() bool { return r.Verdict.Standing == verdict.FitForUse }
+func (r *Result) FitForUse() bool { return r.Verdict.Standing == verdict.FitForUse }
 
 // OLSFigures are what ordinary least squares adds.
 type OLSFigures struct {
@@ -101,9 +116,9 @@ type OLSFigures struct {
 
 // Fit makes the matrix, fits, cross-validates by lot with every choice inside
 // the training part, checks, judges, and writes the model file to q.Out, whole
-// or not at all. Errors: *RequestError for a request that the table cannot
-// answer, *NothingUsableError when no row is left, the model's own otherwise.
-func Fit(ctx context.Context, env Env, q FitRequest) (*FitResult, error) {
+// or not at all. Errors: *job.RequestError for a request that the table cannot
+// answer, *job.NothingUsableError when no row is left, the model's own otherwise.
+func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	if q.Scaling == "" {
 		q.Scaling = model.ScaleUnit
 	}
@@ -112,7 +127,7 @@ func Fit(ctx context.Context, env Env, q FitRequest) (*FitResult, error) {
 	}
 	fitter, err := catalog.New(q.Kind, catalog.Options{Components: q.Components, Lambda: q.Lambda, Scaling: q.Scaling})
 	if err != nil {
-		return nil, &RequestError{Found: fmt.Sprintf("kind %q (%v)", q.Kind, err), Want: fmt.Sprint("one of ", catalog.Kinds())}
+		return nil, &job.RequestError{Found: fmt.Sprintf("kind %q (%v)", q.Kind, err), Want: fmt.Sprint("one of ", catalog.Kinds())}
 	}
 	m, assembly, findings, err := q.Table.Assemble(table.Selection{Response: q.Response, Features: q.Features, Product: q.Product,
 		Method: q.Method, Group: q.Group, Methods: q.Methods})
@@ -151,9 +166,9 @@ func requestError(err error, found finding.List) error {
 	var rows *table.RowsError
 	switch {
 	case errors.As(err, &column):
-		return &RequestError{Found: err.Error(), Want: "a column of the table", Do: "name one of its columns"}
+		return &job.RequestError{Found: err.Error(), Want: "a column of the table", Do: "name one of its columns"}
 	case errors.As(err, &rows):
-		return &NothingUsableError{What: err.Error(), Findings: found}
+		return &job.NothingUsableError{What: err.Error(), Findings: found}
 	}
 	return err
 }
@@ -161,8 +176,8 @@ func requestError(err error, found finding.List) error {
 // fit is one Fit under way: each step reads what the steps before it left.
 type fit struct {
 	ctx      context.Context
-	env      Env
-	q        FitRequest
+	env      job.Env
+	q        Request
 	m        *design.Matrix
 	assembly table.Assembly
 	fitter   model.Fitter
@@ -196,7 +211,7 @@ func (f *fit) validate() error {
 	var err error
 	repeats := max(1, f.q.Repeats)
 	if f.plan, err = fold.Parse(f.q.Folds, f.m, repeats, f.env.Seed); err != nil {
-		return &RequestError{Found: err.Error(), Want: "folds that the data allow", Do: "see --folds"}
+		return &job.RequestError{Found: err.Error(), Want: "folds that the data allow", Do: "see --folds"}
 	}
 	if f.cv, err = eval.CrossValidate(f.ctx, f.fitter, f.m, f.plan, f.env.Cores); err != nil {
 		return err
@@ -211,7 +226,7 @@ func (f *fit) validate() error {
 		return err
 	}
 	if f.q.Permutations > 0 && f.q.Kind != "mean" {
-		progress := f.env.progress()
+		progress := f.env.Report()
 		p, err := eval.Permute(f.ctx, f.fitter, f.m, f.plan, f.q.Permutations, f.env.Seed, f.env.Cores, progress)
 		if err != nil {
 			return err
@@ -282,7 +297,7 @@ func (f *fit) card() (*card.Card, error) {
 	}
 	line := f.fitted.Linear()
 	c := &card.Card{
-		Schema: card.Schema, Program: f.env.Version, Made: f.env.now(), Notice: f.q.Notice,
+		Schema: card.Schema, Program: f.env.Version, Made: f.env.Now(), Notice: f.q.Notice,
 		Source:  card.Source{File: f.q.File, SHA256: f.q.Table.Digest(), Rows: f.q.Table.Len()},
 		Product: f.assembly.Product, Method: f.assembly.Method, Solvent: f.assembly.Solvent,
 		Response: f.m.Response(), Features: f.m.Features(), Kind: f.q.Kind, Scaling: f.q.Scaling,
@@ -339,8 +354,8 @@ func (f *fit) cvFigures() card.CV {
 	return cv
 }
 
-func (f *fit) result(c *card.Card) *FitResult {
-	res := &FitResult{
+func (f *fit) result(c *card.Card) *Result {
+	res := &Result{
 		Schema: "flourcast.fit/1", Kind: c.Kind, N: f.m.N(), Lots: distinct(f.m.Lots()), Response: c.Response, Product: c.Product, Method: c.Method,
 		Features: c.Features, Scaling: c.Scaling, Components: c.Components, Lambda: c.Lambda, Intercept: c.Intercept, Coefficients: c.Coefficients,
 		CV: c.CV, Permutation: c.Permutation, Years: c.Years, Protein: c.Protein, Directions: c.Directions, Relations: c.Relations, Verdict: c.Verdict,

@@ -1,0 +1,93 @@
+// Package job holds what every job of the program takes and may answer: the
+// environment (clock, version, seed, cores, progress) and the two refusals.
+//
+//  1. A face makes an Env and hands it to a function of package study.
+//  2. A job that cannot be answered as asked returns a *RequestError; one whose
+//     input has nothing usable returns a *NothingUsableError, and writes nothing.
+//  3. WriteWhole puts a file in place whole or not at all.
+//
+// It knows no job.
+package job
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"flourcast/finding"
+	"flourcast/work"
+)
+
+// Env is everything that a job takes from outside its request.
+type Env struct {
+	Clock    func() time.Time
+	Version  string // of the program
+	Seed     uint64
+	Cores    int // 0: all
+	Progress work.Progress
+}
+
+// Now is the time of the job, in UTC and whole seconds.
+func (e Env) Now() time.Time { return e.Clock().UTC().Truncate(time.Second) }
+
+// Report is where the job tells its progress: Env's, or a quiet one.
+func (e Env) Report() work.Progress {
+	if e.Progress == nil {
+		return work.Quiet
+	}
+	return e.Progress
+}
+
+// RequestError says that a request cannot be answered as it stands: an unknown
+// kind of model, a response that the table lacks.
+type RequestError struct{ Found, Want, Do string }
+
+func (e *RequestError) Error() string {
+	text := "found " + e.Found + ", expected " + e.Want
+	if e.Do != "" {
+		text += "; " + e.Do
+	}
+	return text
+}
+
+// NothingUsableError says that no row of the input can be used, and why.
+type NothingUsableError struct {
+	What     string
+	Findings finding.List
+}
+
+func (e *NothingUsableError) Error() string {
+	text := e.What
+	const shown = 5
+	for i, f := range e.Findings.With(finding.Refused) {
+		if i == shown {
+			text += fmt.Sprintf("\n  … and %d more", e.Findings.Count(finding.Refused)-shown)
+			break
+		}
+		text += "\n  " + f.String()
+	}
+	return text
+}
+
+// WriteWhole writes data to path by way of a temporary file in the same folder
+// and a rename: the file is there whole, or as it was before.
+func WriteWhole(path string, data []byte) error {
+	tmp, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(tmp.Name()) // after the rename there is nothing to remove
+	if _, err := tmp.Write(data); err != nil {
+		tmp.Close()
+		return err
+	}
+	if err := tmp.Chmod(0o644); err != nil {
+		tmp.Close()
+		return err
+	}
+	if err := tmp.Close(); err != nil {
+		return err
+	}
+	return os.Rename(tmp.Name(), path)
+}

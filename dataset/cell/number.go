@@ -174,7 +174,7 @@ func (m Marks) Number(text string) (v float64, why string) {
 		} else if sh.exponent >= 0 {
 			end = sh.exponent
 		}
-		if !grouped(text[:end]) {
+		if !grouped(text[:end]) || strings.ContainsAny(text[end+marks:], "., '") {
 			return 0, "not a number with a decimal " + MarkName(decimal)
 		}
 		text = strings.Map(func(r rune) rune {
@@ -207,13 +207,16 @@ func MarkName(mark byte) string {
 }
 
 // grouped reports whether a whole number is written in groups of thousands: one
-// to three digits, then threes, the same sign between all of them; or without
-// any sign.
+// to three digits that do not begin with 0, then threes, the same sign between
+// all of them; or without any sign.
 func grouped(s string) bool {
 	s = strings.TrimLeft(s, "+-")
 	at := strings.IndexAny(s, ".,' ")
 	if at < 0 {
 		return true
+	}
+	if s[0] == '0' {
+		return false
 	}
 	for i, part := range strings.Split(s, s[at:at+1]) {
 		if strings.IndexFunc(part, func(r rune) bool { return r < '0' || r > '9' }) >= 0 || i > 0 && len(part) != 3 || part == "" || len(part) > 3 {

@@ -85,6 +85,9 @@ func (e *AmbiguousError) Error() string {
 // that its trait needs is accepted with UnitMissing set. The error is a
 // *UnitError, an *AmbiguousError or an *UnknownError.
 func ParseHeader(written, unitRow string) (Header, error) {
+	if max(len(written), len(unitRow)) > longest {
+		return Header{}, &UnknownError{Written: written[:min(len(written), longest)] + "…"}
+	}
 	h, err := parse(written, unitRow)
 	if err == nil {
 		return h, nil
@@ -106,13 +109,14 @@ func ParseHeader(written, unitRow string) (Header, error) {
 	return h, nil
 }
 
-// In is the header of a column that is declared to hold t in the given unit,
-// whatever its name; an empty unit is t's own.
+// In is the header of a column declared to hold t in a unit; empty is t's own.
 func (t Trait) In(unit string) (Header, error) {
 	h, err := resolve(t.ID, []naming{{trait: glossary().byID[t.ID]}}, unit, "")
 	h.UnitMissing = false
 	return h, err
 }
+
+const longest = 200 // bytes; no name is longer, and the search below is for names
 
 var bracket = regexp.MustCompile(`[(\[]([^()\[\]]*)[)\]]`)
 
@@ -229,21 +233,20 @@ func (h *Header) setUnit(unit, unitRow string) error {
 		h.UnitMissing = !usual(t)
 		return nil
 	}
-	for _, written := range []string{unitRow, unit} {
-		u, ok := unitIn(t.Dimension, written)
-		if written != "" && !ok {
-			return unitError(h.AsWritten, written, t, symbols(t.Dimension))
-		}
-		if written == unit && unitRow != "" && !u.same(h.Unit) {
-			return &UnitError{Written: h.AsWritten, Unit: unitRow, Trait: t.ID, Reason: UnitConflict, Want: u.Symbol}
-		}
-		h.Unit = u
+	u, ok := unitIn(t.Dimension, unit)
+	if !ok {
+		return unitError(h.AsWritten, unit, t, symbols(t.Dimension))
 	}
+	if below, ok := unitIn(t.Dimension, unitRow); unitRow != "" && !ok {
+		return unitError(h.AsWritten, unitRow, t, symbols(t.Dimension))
+	} else if unitRow != "" && !below.same(u) {
+		return &UnitError{Written: h.AsWritten, Unit: unitRow, Trait: t.ID, Reason: UnitConflict, Want: u.Symbol}
+	}
+	h.Unit = u
 	return nil
 }
 
-// usual reports traits that the trade writes in one unit only, so that a
-// header without it is no doubt.
+// usual reports traits that the trade writes in one unit only.
 func usual(t Trait) bool {
 	return t.Dimension == "ratio" || t.ID == "falling_number_s" || t.ID == "sedimentation_mL"
 }

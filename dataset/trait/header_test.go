@@ -175,6 +175,9 @@ func TestHeaderProposesNeverGuesses(t *testing.T) {
 			t.Errorf("%q: %v, want an unknown name with %s proposed", written, err, near)
 		}
 	}
+	if _, err := ParseHeader(strings.Repeat("peak (", 1<<20), ""); err == nil || len(err.Error()) > 300 {
+		t.Error("a header of megabytes was not cut short")
+	}
 	for _, written := range []string{"", "  ", "x", "wheel barrow", "()", "((", "@", "_", ",,", "é_°C"} {
 		_, err := ParseHeader(written, "")
 		var ue *UnknownError

@@ -16,8 +16,7 @@ var products = []Product{
 }
 
 // Products returns the built-in products, classes before their members. A
-// laboratory's own product needs no entry: it has no parent and is compared
-// with itself only.
+// laboratory's own needs no entry: it has no parent and no kin.
 func Products() []Product { return append([]Product(nil), products...) }
 
 // LookupProduct finds a built-in product by its id.

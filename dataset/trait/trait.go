@@ -11,10 +11,9 @@
 //     can be asked of its kin.
 //
 // It refuses to guess: an arbitrary recording unit, a bare "setback", a
-// misspelt name each give a typed error with the proposals beside it. It holds
-// no data and no state; the built-in glossary never changes while the program
-// runs. A laboratory's own products and methods need no entry here: functions
-// take unknown ids as they are.
+// misspelt name each give a typed error with the proposals beside it. It never
+// changes while the program runs. A laboratory's own products and methods need
+// no entry: functions take unknown ids as they are.
 package trait
 
 import (
@@ -26,8 +25,7 @@ import (
 // Role says what a column may be used for.
 type Role string
 
-// The roles. Features and composition predict, responses are predicted, keys
-// and facts do neither.
+// The roles.
 const (
 	RoleKey         Role = "key"         // lot, method, replicate …: which row is meant
 	RoleFeature     Role = "feature"     // read off a pasting curve
@@ -36,7 +34,7 @@ const (
 	RoleFact        Role = "fact"        // moisture, price, masses, texts: recorded, not modelled
 )
 
-// Dimensions without a unit that could be converted.
+// Dimensions without units to convert.
 const (
 	Text  = "text"  // words and identifiers
 	Date  = "date"  // a day or a moment
@@ -60,7 +58,7 @@ type Trait struct {
 	Source     string // a published source, "common practice, no source" or "from memory"
 }
 
-// Numeric reports whether the trait's cells are numbers.
+// Numeric reports whether its cells are numbers.
 func (t Trait) Numeric() bool { return t.Dimension != Text && t.Dimension != Date }
 
 // Lookup finds a trait by its canonical id. A method suffix is cut first:
@@ -122,14 +120,13 @@ func Format(column string, v float64) string {
 	if t, ok := Lookup(column); ok && t.Numeric() {
 		return unsigned(strconv.FormatFloat(v, 'f', t.Decimals, 64))
 	}
-	s := strconv.FormatFloat(v, 'g', 4, 64)
-	if strings.ContainsAny(s, "e") && math.Abs(v) < 1e15 && math.Abs(v) >= 1 {
-		s = strconv.FormatFloat(v, 'f', 0, 64)
+	if abs := math.Abs(v); abs >= 1000 && abs < 1e15 {
+		return strconv.FormatFloat(v, 'f', 0, 64) // never 1.235e+05
 	}
-	return s
+	return strconv.FormatFloat(v, 'g', 4, 64)
 }
 
-// unsigned drops the sign of a figure that rounded to zero: "-0.0" is "0.0".
+// unsigned makes "-0.0" into "0.0".
 func unsigned(s string) string {
 	if strings.HasPrefix(s, "-") && strings.Trim(s, "-0.") == "" {
 		return s[1:]

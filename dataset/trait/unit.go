@@ -103,8 +103,7 @@ func unitIn(dimension, written string) (Unit, bool) {
 	return units[i], true
 }
 
-// dimensionsOf lists the dimensions in which the spelling is a unit, in the
-// order of the unit table.
+// dimensionsOf lists the dimensions in which the spelling is a unit.
 func dimensionsOf(written string) []string {
 	var out []string
 	for _, u := range units {

@@ -29,25 +29,32 @@ type Dependence struct {
 // constant left out when it is negligible.
 func (d Dependence) String() string {
 	var b strings.Builder
-	b.WriteString(d.Feature + " =")
-	for k, t := range d.Terms {
-		sign := "+"
-		if t.Coefficient < 0 {
-			sign = "−"
+	add := func(c float64, name string) {
+		switch {
+		case c < 0 && b.Len() == 0:
+			b.WriteString("−")
+		case c < 0:
+			b.WriteString(" − ")
+		case b.Len() > 0:
+			b.WriteString(" + ")
 		}
-		if k > 0 || sign == "−" {
-			b.WriteString(" " + sign)
+		number := strconv.FormatFloat(math.Abs(c), 'g', 4, 64)
+		switch {
+		case name == "":
+			b.WriteString(number)
+		case number == "1":
+			b.WriteString(name)
+		default:
+			b.WriteString(number + "·" + name)
 		}
-		b.WriteString(" ")
-		if c := strconv.FormatFloat(math.Abs(t.Coefficient), 'g', 4, 64); c != "1" {
-			b.WriteString(c + "·")
-		}
-		b.WriteString(t.Feature)
 	}
-	if d.Constant != 0 {
-		fmt.Fprintf(&b, " %+.4g", d.Constant)
+	for _, t := range d.Terms {
+		add(t.Coefficient, t.Feature)
 	}
-	return b.String()
+	if d.Constant != 0 || len(d.Terms) == 0 {
+		add(d.Constant, "")
+	}
+	return d.Feature + " = " + b.String()
 }
 
 // RankError says that features determine each other exactly, so that their

@@ -47,17 +47,24 @@ func Standardise(kind string, m *design.Matrix, scaling Scaling) (*Standard, err
 		return nil, &NoVarianceError{Kind: kind, Response: m.Response()}
 	}
 	s.YMean = mean
-	for j := range p {
-		s.Scale[j] = 1
-		if scaling == ScaleUnit {
-			ss := 0.0
-			for i := range n {
-				ss += s.Z[i*p+j] * s.Z[i*p+j]
-			}
-			s.Scale[j] = math.Sqrt(ss / float64(n-1))
-			for i := range n {
-				s.Z[i*p+j] /= s.Scale[j]
-			}
+	if scaling == ScaleNone {
+		for j := range s.Scale {
+			s.Scale[j] = 1
+		}
+		return s, nil
+	}
+	for i := range n {
+		for j, z := range s.Z[i*p : (i+1)*p] {
+			s.Scale[j] += z * z
+		}
+	}
+	for j, ss := range s.Scale {
+		s.Scale[j] = math.Sqrt(ss / float64(n-1))
+	}
+	for i := range n {
+		row := s.Z[i*p : (i+1)*p]
+		for j, scale := range s.Scale {
+			row[j] /= scale
 		}
 	}
 	return s, nil
@@ -70,24 +77,52 @@ const largest, smallest = 1e100, 1e-100
 // figures can lie from its computed mean.
 const rounding = 4 * 0x1p-52
 
-// centre writes x − mean into u (n×p) and the means into mean, and says which
-// columns do not vary; those become exactly zero.
+// centre writes x − mean into u (n×p) and the means, each corrected once by the
+// mean of its deviations, and says which columns do not vary; those become
+// exactly zero.
 func centre(m *design.Matrix, mean, u []float64) (flat []bool, err error) {
 	n, p := m.N(), m.P()
-	x := m.X()
+	top, spread := make([]float64, p), make([]float64, p)
+	for i := range n {
+		for j, v := range m.Row(i) {
+			top[j] = max(top[j], math.Abs(v))
+			mean[j] += v / float64(n) // cannot overflow
+		}
+	}
+	deviate := func() {
+		for i := range n {
+			row := u[i*p : (i+1)*p]
+			for j, v := range m.Row(i) {
+				row[j] = v - mean[j]
+			}
+		}
+	}
+	deviate()
+	for i := range n {
+		for j, v := range u[i*p : (i+1)*p] {
+			mean[j] += v / float64(n)
+		}
+	}
+	deviate()
+	for i := range n {
+		for j, v := range u[i*p : (i+1)*p] {
+			spread[j] = max(spread[j], math.Abs(v))
+		}
+	}
 	flat = make([]bool, p)
-	for j := range p {
-		at := func(i int) float64 { return x[i*p+j] }
-		mu, spread, top := meanOf(n, at)
-		if err := inRange(m.Features()[j], spread, top); err != nil {
+	some := false
+	for j, name := range m.Features() {
+		if err := inRange(name, spread[j], top[j]); err != nil {
 			return nil, err
 		}
-		mean[j] = mu
-		if flat[j] = spread <= rounding*top; flat[j] {
-			continue
-		}
-		for i := range n {
-			u[i*p+j] = x[i*p+j] - mu
+		flat[j] = spread[j] <= rounding*top[j]
+		some = some || flat[j]
+	}
+	for i := 0; some && i < n; i++ {
+		for j, f := range flat {
+			if f {
+				u[i*p+j] = 0
+			}
 		}
 	}
 	return flat, nil
@@ -95,7 +130,7 @@ func centre(m *design.Matrix, mean, u []float64) (flat []bool, err error) {
 
 // centreResponse is centre for one response.
 func centreResponse(name string, y, v []float64) (mean float64, flat bool, err error) {
-	mean, spread, top := meanOf(len(y), func(i int) float64 { return y[i] })
+	mean, spread, top := meanOf(y)
 	if err := inRange(name, spread, top); err != nil {
 		return 0, false, err
 	}
@@ -110,25 +145,19 @@ func centreResponse(name string, y, v []float64) (mean float64, flat bool, err e
 
 // meanOf is the mean (corrected once by the mean of the deviations), the largest
 // deviation from it and the largest size.
-func meanOf(n int, at func(int) float64) (mean, spread, top float64) {
-	for i := range n {
-		top = max(top, math.Abs(at(i)))
+func meanOf(v []float64) (mean, spread, top float64) {
+	n := float64(len(v))
+	for _, x := range v {
+		top = max(top, math.Abs(x))
+		mean += x / n // cannot overflow
 	}
-	if top > largest {
-		return 0, 0, top
+	left := 0.0
+	for _, x := range v {
+		left += (x - mean) / n
 	}
-	sum := 0.0
-	for i := range n {
-		sum += at(i)
-	}
-	mean = sum / float64(n)
-	sum = 0
-	for i := range n {
-		sum += at(i) - mean
-	}
-	mean += sum / float64(n)
-	for i := range n {
-		spread = max(spread, math.Abs(at(i)-mean))
+	mean += left
+	for _, x := range v {
+		spread = max(spread, math.Abs(x-mean))
 	}
 	return mean, spread, top
 }
@@ -146,6 +175,6 @@ func inRange(column string, spread, top float64) error {
 // MeanOf is the mean of a response, corrected once for rounding. It returns a
 // *RangeError when the figures cannot be squared.
 func MeanOf(name string, y []float64) (float64, error) {
-	mean, spread, top := meanOf(len(y), func(i int) float64 { return y[i] })
+	mean, spread, top := meanOf(y)
 	return mean, inRange(name, spread, top)
 }

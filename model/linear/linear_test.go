@@ -1,0 +1,420 @@
+package linear
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"reflect"
+	"strings"
+	"testing"
+
+	"github.com/sajari/regression"
+	"gonum.org/v1/gonum/stat/distuv"
+	"pgregory.net/rapid"
+
+	"flourcast/model"
+	"flourcast/model/design"
+	"flourcast/work"
+)
+
+func matrix(t testing.TB, names []string, x [][]float64, y []float64) *design.Matrix {
+	t.Helper()
+	s := design.Spec{Features: names, Response: "hardness", X: x, Y: y}
+	for i := range y {
+		s.Lots = append(s.Lots, fmt.Sprint("lot ", i))
+	}
+	m, err := design.New(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+// random is n rows of p independent features and a response that follows them.
+func random(t testing.TB, n, p int, seed uint64) *design.Matrix {
+	t.Helper()
+	r := work.Rand(seed, "linear")
+	var names []string
+	for j := range p {
+		names = append(names, fmt.Sprint("x", j))
+	}
+	x, y := make([][]float64, n), make([]float64, n)
+	for i := range n {
+		y[i] = 10 + r.NormFloat64()
+		for j := range p {
+			v := 100*float64(j+1) + math.Pow(10, float64(j%4-1))*r.NormFloat64()
+			x[i] = append(x[i], v)
+			y[i] += v * float64(j-1)
+		}
+	}
+	return matrix(t, names, x, y)
+}
+
+func near(got, want, relative float64) bool { return math.Abs(got-want) <= relative*math.Abs(want) }
+
+// TestLeaveOneOut: exact fractions computed from the certified data (by us).
+func TestLeaveOneOut(t *testing.T) {
+	for _, c := range []struct {
+		name        string
+		press, most float64
+		row         int
+		sum         float64
+	}{
+		{"Norris", 30.4750917859, 0.1071063, 28, 2},
+		{"Longley", 2886892.54145, 0.6886146, 15, 7},
+	} {
+		m, _ := nist(t, c.name)
+		f, err := OLS{}.Regress(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := f.Rows(m)
+		at, sum := 0, 0.0
+		for i, h := range r.Leverage {
+			sum += h
+			if h > r.Leverage[at] {
+				at = i
+			}
+		}
+		if !r.PRESSOK || !near(r.PRESS, c.press, 1e-11) || !near(r.Leverage[at], c.most, 1e-6) || at != c.row || !near(sum, c.sum, 1e-11) {
+			t.Errorf("%s: PRESS %v, leverage %v in row %d, sum %v", c.name, r.PRESS, r.Leverage[at], at+1, sum)
+		}
+	}
+}
+
+// TestVIFLongley: the published variance inflation factors of the Longley data
+// (recomputed by us from the correlation matrix).
+func TestVIFLongley(t *testing.T) {
+	m, _ := nist(t, "Longley")
+	f, err := OLS{}.Regress(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for j, want := range []float64{135.532, 1788.513, 33.619, 3.589, 399.151, 758.981} {
+		if got := f.VIF()[j]; math.Abs(got-want) > 6e-4 {
+			t.Errorf("feature %d: %v, expected %v", j+1, got, want)
+		}
+	}
+}
+
+// TestPredictionIntervalNorris at x = 500 (computed by us): ŷ, leverage and the
+// half-widths of the mean and of a new row.
+func TestPredictionIntervalNorris(t *testing.T) {
+	m, _ := nist(t, "Norris")
+	f, err := OLS{}.Regress(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	x := []float64{500}
+	h := f.LeverageAt(x)
+	q := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(f.N()) - f.DF() - 1}.Quantile(0.975)
+	for _, c := range []struct{ got, want float64 }{{f.Predict(x), 500.796085936}, {h, 0.0293191280}, {f.Sigma(), 0.884796396},
+		{q * f.Sigma() * math.Sqrt(h), 0.307889465}, {q * f.Sigma() * math.Sqrt(1+h), 1.824291882}} {
+		if !near(c.got, c.want, 2e-9) {
+			t.Errorf("got %v, expected %v", c.got, c.want)
+		}
+	}
+}
+
+// TestIndependentRegression: github.com/sajari/regression gives the same
+// coefficients and R² by its own route (uncentred QR).
+func TestIndependentRegression(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		p := rapid.IntRange(1, 6).Draw(rt, "features")
+		m := random(t, rapid.IntRange(p+4, 50).Draw(rt, "rows"), p, rapid.Uint64().Draw(rt, "seed"))
+		f, err := OLS{}.Regress(m)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		var r regression.Regression
+		for i, y := range m.Y() {
+			r.Train(regression.DataPoint(y, append([]float64(nil), m.Row(i)...)))
+		}
+		if err := r.Run(); err != nil {
+			rt.Fatal(err)
+		}
+		l := f.Linear()
+		for j, b := range l.Coefficients {
+			if se := f.StandardErrors()[j+1]; math.Abs(b-r.Coeff(j+1)) > 1e-6*math.Abs(b)+1e-6*se {
+				rt.Fatalf("coefficient %d: %v, independently %v", j, b, r.Coeff(j+1))
+			}
+		}
+		if math.Abs(f.R2()-r.R2) > 1e-7 {
+			rt.Fatalf("R² %v, independently %v", f.R2(), r.R2)
+		}
+		sum := 0.0
+		for _, e := range f.Rows(m).Residual {
+			sum += e
+		}
+		if math.Abs(sum) > 1e-9*f.Sigma()*float64(m.N()) {
+			rt.Fatalf("residuals sum to %v", sum)
+		}
+	})
+}
+
+func TestDependencesAreNamed(t *testing.T) {
+	r := work.Rand(3, "pasting")
+	names := []string{"peak", "trough", "breakdown", "final", "setback", "fahrenheit", "celsius"}
+	var x [][]float64
+	var y []float64
+	for range 40 {
+		peak, trough, final := 2500+300*r.NormFloat64(), 1600+150*r.NormFloat64(), 2900+200*r.NormFloat64()
+		peak, trough, final = math.Round(peak*10)/10, math.Round(trough*10)/10, math.Round(final*10)/10
+		celsius := math.Round(10*(66+r.NormFloat64())) / 10
+		x = append(x, []float64{peak, trough, peak - trough, final, final - trough, 32 + 1.8*celsius, celsius})
+		y = append(y, peak+r.NormFloat64())
+	}
+	m := matrix(t, names, x, y)
+	_, err := OLS{}.Fit(m)
+	var rank *model.RankError
+	if !errors.As(err, &rank) || rank.Rank != 4 || rank.Features != 7 || len(rank.Dependences) != 3 {
+		t.Fatalf("got %v", err)
+	}
+	text := err.Error()
+	for _, want := range []string{"breakdown = peak − trough", "setback = −trough + final", "celsius = 0.5556·fahrenheit − 17.78", "rank 4 of 7"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q is not in %q", want, text)
+		}
+	}
+	// Ridge takes the same table, and so does least squares without the repeats.
+	if _, err := (Ridge{}).Fit(m); err != nil {
+		t.Error(err)
+	}
+	free, err := m.WithFeatures([]string{"peak", "trough", "final", "celsius"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := (OLS{}).Fit(free); err != nil {
+		t.Error(err)
+	}
+}
+
+// TestNearDependence: what rounding cannot explain is fitted, with its condition.
+func TestNearDependence(t *testing.T) {
+	m := random(t, 40, 2, 5)
+	for _, c := range []struct {
+		noise float64
+		ok    bool
+	}{{1e-3, true}, {1e-8, true}, {1e-17, false}} {
+		r := work.Rand(1, "noise")
+		var x [][]float64
+		for i := range m.N() {
+			row := m.Row(i)
+			x = append(x, []float64{row[0], row[1], row[0] - row[1] + c.noise*r.NormFloat64()})
+		}
+		f, err := OLS{}.Regress(matrix(t, []string{"a", "b", "c"}, x, m.Y()))
+		var rank *model.RankError
+		if c.ok {
+			if err != nil || f.Condition() < 0.01/c.noise {
+				t.Errorf("noise %g: %v", c.noise, err)
+			}
+		} else if !errors.As(err, &rank) {
+			t.Errorf("noise %g was not refused: %v", c.noise, err)
+		}
+	}
+}
+
+func TestRidgeMeetsOLS(t *testing.T) {
+	m := random(t, 40, 5, 6)
+	f, err := OLS{}.Regress(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, scaling := range []model.Scaling{model.ScaleUnit, model.ScaleNone} {
+		path, err := Ridge{Scaling: scaling, Lambdas: []float64{1e-11, 1e9, 1e14}}.Fit(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		small, large := path.At(2), path.At(0)
+		for j, b := range f.Linear().Coefficients {
+			if got := small.Linear().Coefficients[j]; math.Abs(got-b) > 1e-7*f.StandardErrors()[j+1] {
+				t.Errorf("%s: coefficient %d is %v without penalty, least squares %v", scaling, j, got, b)
+			}
+		}
+		if !near(small.DF(), 5, 1e-9) || large.DF() > 1e-6 || path.At(1).DF() <= large.DF() || path.Label(0) != "lambda 1e+14" {
+			t.Errorf("%s: degrees of freedom %v to %v, %s", scaling, large.DF(), small.DF(), path.Label(0))
+		}
+		mean, _ := model.MeanOf("y", m.Y())
+		if got := large.Predict(m.Row(0)); !near(got, mean, 1e-6) {
+			t.Errorf("%s: with a huge penalty %v, expected the mean %v", scaling, got, mean)
+		}
+	}
+	grid, err := Ridge{}.Fit(m)
+	if err != nil || grid.Len() != 41 {
+		t.Fatal(grid, err)
+	}
+	if first, last := grid.At(0).Complexity(), grid.At(40).Complexity(); first.Name != "lambda" || !near(first.Value, 40e4, 1e-12) || !near(last.Value, 40e-4, 1e-12) {
+		t.Errorf("grid from %v to %v", first, last)
+	}
+}
+
+func TestMomentsAgree(t *testing.T) {
+	m := random(t, 40, 5, 7)
+	mo, err := model.NewMoments("test", m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range []model.MomentFitter{Mean{}, OLS{}, Ridge{}} {
+		rows, err := f.Fit(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		crossed, err := f.FitMoments(mo)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if rows.Len() != crossed.Len() || rows.Len() != f.Steps(40, 5) {
+			t.Fatalf("%s: %d and %d steps", f.Kind(), rows.Len(), crossed.Len())
+		}
+		for a := range rows.Len() {
+			r, c := rows.At(a), crossed.At(a)
+			for i := range m.N() {
+				if !near(c.Predict(m.Row(i)), r.Predict(m.Row(i)), 1e-10) {
+					t.Errorf("%s step %d: %v and %v", f.Kind(), a, c.Predict(m.Row(i)), r.Predict(m.Row(i)))
+				}
+			}
+			if !near(c.DF(), r.DF(), 1e-10) || c.Complexity() != r.Complexity() || rows.Label(a) != crossed.Label(a) {
+				t.Errorf("%s step %d: %v, %v", f.Kind(), a, c.Complexity(), r.Complexity())
+			}
+		}
+		if o, ok := rows.At(0).(*OLSModel); ok {
+			c := crossed.At(0).(*OLSModel)
+			for j, se := range o.StandardErrors() {
+				if !near(c.StandardErrors()[j], se, 1e-9) {
+					t.Errorf("standard error %d: %v and %v", j, c.StandardErrors()[j], se)
+				}
+			}
+			if !near(c.R2(), o.R2(), 1e-10) || !near(c.Sigma(), o.Sigma(), 1e-7) || !near(c.Condition(), o.Condition(), 1e-8) || !near(c.VIF()[2], o.VIF()[2], 1e-9) {
+				t.Errorf("R² %v and %v, σ %v and %v, condition %v and %v", c.R2(), o.R2(), c.Sigma(), o.Sigma(), c.Condition(), o.Condition())
+			}
+		}
+	}
+	near := matrix(t, []string{"a", "b"}, [][]float64{{1, 1.0001}, {2, 2}, {3, 3}, {4, 4}, {5, 5.0001}}, []float64{1, 3, 2, 5, 4})
+	if mo, err = model.NewMoments("test", near); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := (OLS{}).FitMoments(mo); !errors.Is(err, model.ErrNeedRows) {
+		t.Errorf("nearly equal features by cross-products: %v", err)
+	}
+}
+
+func TestHostile(t *testing.T) {
+	good := random(t, 12, 3, 8)
+	column := func(v func(i int) float64) *design.Matrix {
+		var x [][]float64
+		for i := range good.N() {
+			x = append(x, append(append([]float64(nil), good.Row(i)...), v(i)))
+		}
+		return matrix(t, append(append([]string(nil), good.Features()...), "bad"), x, good.Y())
+	}
+	flatY, err := good.WithResponse("hardness", make([]float64, 12))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var flat *model.NoVarianceError
+	var rank *model.RankError
+	var few *model.TooFewRowsError
+	var size *model.RangeError
+	var set *model.SettingError
+	for _, c := range []struct {
+		name       string
+		m          *design.Matrix
+		ols, ridge any // what errors.As should find; nil: no error
+	}{
+		{"constant column", column(func(int) float64 { return 0.1 }), &flat, &flat},
+		{"duplicated column", column(func(i int) float64 { return good.Row(i)[1] }), &rank, nil},
+		{"huge column", column(func(i int) float64 { return 1e300 * float64(i) }), &size, &size},
+		{"tiny column", column(func(i int) float64 { return 1e-300 * float64(i) }), &size, &size},
+		{"far column", column(func(i int) float64 { return 1e12 + float64(i*i) }), nil, nil},
+		{"wide", random(t, 6, 20, 9), &few, nil},
+		{"one row", good.Subset([]int{0}), &few, &few},
+		{"one lot twice", good.Subset([]int{0, 0}), &few, &flat},
+		{"flat response", flatY, &flat, &flat},
+		{"no feature", matrix(t, nil, make([][]float64, 4), []float64{1, 2, 3, 5}), nil, nil},
+	} {
+		for _, f := range []model.Fitter{OLS{}, Ridge{}} {
+			want := c.ols
+			if f.Kind() == "ridge" {
+				want = c.ridge
+			}
+			path, err := f.Fit(c.m)
+			if want != nil {
+				if err == nil || !errors.As(err, want) {
+					t.Errorf("%s, %s: %v", c.name, f.Kind(), err)
+				}
+				continue
+			}
+			if err != nil {
+				t.Errorf("%s, %s: %v", c.name, f.Kind(), err)
+				continue
+			}
+			for a := range path.Len() {
+				if v := path.At(a).Predict(c.m.Row(0)); math.IsNaN(v) || math.IsInf(v, 0) {
+					t.Errorf("%s, %s: predicts %v", c.name, f.Kind(), v)
+				}
+			}
+		}
+		for _, row := range Screen(c.m) {
+			for _, v := range []float64{row.Slope, row.Intercept, row.R, row.R2} {
+				if math.IsNaN(v) || math.IsInf(v, 0) || row.OK != (row.Reason == "") {
+					t.Errorf("%s, screen: %+v", c.name, row)
+				}
+			}
+		}
+	}
+	for _, lambdas := range [][]float64{{0}, {-1}, {math.NaN()}, {math.Inf(1)}, {}} {
+		if _, err := (Ridge{Lambdas: lambdas}).Fit(good); !errors.As(err, &set) {
+			t.Errorf("penalties %v: %v", lambdas, err)
+		}
+	}
+	if _, err := (OLS{Scaling: "odd"}).Fit(good); !errors.As(err, &set) {
+		t.Errorf("scaling: %v", err)
+	}
+}
+
+func TestScreen(t *testing.T) {
+	small := random(t, 40, 4, 10)
+	big := random(t, screenRows+10, 4, 10) // too many rows for the library
+	for _, m := range []*design.Matrix{small, big} {
+		for j, row := range Screen(m) {
+			one, err := m.WithFeatures(m.Features()[j : j+1])
+			if err != nil {
+				t.Fatal(err)
+			}
+			f, err := OLS{}.Regress(one)
+			if err != nil {
+				t.Fatal(err)
+			}
+			l := f.Linear()
+			if !row.OK || row.Feature != m.Features()[j] || !near(row.Slope, l.Coefficients[0], 1e-9) || !near(row.Intercept, l.Intercept, 1e-9) ||
+				math.Abs(row.R2-f.R2()) > 1e-12 || math.Abs(row.R*row.R-row.R2) > 1e-12 || row.R*row.Slope < 0 {
+				t.Errorf("%+v, expected slope %v, R² %v", row, l.Coefficients[0], f.R2())
+			}
+		}
+	}
+}
+
+// TestSameBits: fit A, then B, then A again.
+func TestSameBits(t *testing.T) {
+	a, b := random(t, 30, 4, 11), random(t, 25, 6, 12)
+	x := append([]float64(nil), a.X()...)
+	for _, f := range []model.Fitter{Mean{}, OLS{}, Ridge{}} {
+		first, err := f.Fit(a)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := f.Fit(b); err != nil {
+			t.Fatal(err)
+		}
+		again, err := f.Fit(a)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !reflect.DeepEqual(first, again) {
+			t.Errorf("%s: the second fit differs", f.Kind())
+		}
+	}
+	if !reflect.DeepEqual(x, a.X()) {
+		t.Error("the matrix was written to")
+	}
+}

@@ -1,7 +1,6 @@
 package dataset
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -241,10 +240,9 @@ func (j *joiner) readReadings(kind string, paths []string, check check) ([]readi
 	j.add(fl...)
 	out := make([]reading, len(raw))
 	for i, r := range raw {
-		checked, fl := check(r.Values, r.At)
+		checked, fl := check(r.Figures.Values, r.At)
 		for _, f := range fl {
-			f.At.Column = cmp.Or(r.Written[f.At.Column], f.At.Column)
-			j.add(f)
+			j.add(r.Figures.Placed(f))
 		}
 		out[i] = reading{lot: r.Lot, product: r.Product, protocol: r.Protocol, values: map[string]float64{}, at: r.At, fate: run.Accepted}
 		for _, v := range checked.Values() {

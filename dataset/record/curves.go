@@ -21,8 +21,7 @@ type Run struct {
 	At      finding.Place // its first row
 	Rows    int           // rows that it has in the file
 	Points  *Points       // nil for feature values
-	Values  map[string]float64
-	Written map[string]string // header of each trait, for findings about Values
+	Figures Figures
 
 	Findings finding.List // a refused one refuses the run
 }
@@ -210,7 +209,7 @@ func Twice(r *Run, first finding.Place) finding.Finding {
 
 func readValues(s *sheet.Sheet, opt Options) contents {
 	var out contents
-	l, headers := findLabels(s), written(s)
+	l := findLabels(s)
 	var features []int
 	for k := range s.Columns {
 		if h, ok := s.Header(k); ok && h.Trait.Role == trait.RoleFeature {
@@ -227,13 +226,8 @@ func readValues(s *sheet.Sheet, opt Options) contents {
 			out.refused++
 			continue
 		}
-		r.At, r.Rows, r.Values, r.Written = s.Place(row, -1), 1, map[string]float64{}, headers
-		for _, k := range features {
-			if v, ok := figure(s, row, k, &r.Findings); ok {
-				h, _ := s.Header(k)
-				r.Values[h.Trait.ID] = v
-			}
-		}
+		r.At, r.Rows = s.Place(row, -1), 1
+		r.Figures = figures(s, row, features, &r.Findings)
 		out.runs = append(out.runs, r)
 	}
 	return out

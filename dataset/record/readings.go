@@ -8,13 +8,12 @@ import (
 	"flourcast/finding"
 )
 
-// Reading is one row of a texture or bakes file. Values are the figures of its
-// results and of the measures that they are worked out from, by trait id.
+// Reading is one row of a texture or bakes file. Figures are those of its results
+// and of the measures that they are worked out from.
 type Reading struct {
 	Lot, Product, Protocol string
 
-	Values  map[string]float64
-	Written map[string]string // header of each trait, for findings about Values
+	Figures Figures
 	At      finding.Place
 }
 
@@ -33,13 +32,12 @@ func ReadReadings(paths []string, m *sheet.Map) (out []Reading, c Counts, fl fin
 		if !ok {
 			continue
 		}
-		var figures []int
+		var measured []int
 		for k := range s.Columns {
 			if h, ok := s.Header(k); ok && h.Trait.Numeric() && (h.Trait.Family == "texture" || h.Trait.Family == "bake") {
-				figures = append(figures, k)
+				measured = append(measured, k)
 			}
 		}
-		headers := written(s)
 		for row, bad := range s.Rows() {
 			var r Reading
 			if bad == nil {
@@ -50,13 +48,7 @@ func ReadReadings(paths []string, m *sheet.Map) (out []Reading, c Counts, fl fin
 				c = c.Plus(Counts{Read: 1, Refused: 1})
 				continue
 			}
-			r.Written = headers
-			for _, k := range figures {
-				if v, ok := figure(s, row, k, &fl); ok {
-					h, _ := s.Header(k)
-					r.Values[h.Trait.ID] = v
-				}
-			}
+			r.Figures = figures(s, row, measured, &fl)
 			out = append(out, r)
 		}
 	}
@@ -65,7 +57,7 @@ func ReadReadings(paths []string, m *sheet.Map) (out []Reading, c Counts, fl fin
 
 func readReading(s *sheet.Sheet, row sheet.Row, seen map[string]finding.Place) (Reading, *finding.Finding) {
 	text := func(id string) string { v, _ := s.Text(row, s.Column(id)); return v }
-	r := Reading{Lot: text("lot"), Product: text("product"), Protocol: text("protocol"), Values: map[string]float64{}, At: s.Place(row, -1)}
+	r := Reading{Lot: text("lot"), Product: text("product"), Protocol: text("protocol"), At: s.Place(row, -1)}
 	if r.Lot == "" {
 		return r, noLot(r.At)
 	}

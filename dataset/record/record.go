@@ -16,6 +16,7 @@ package record
 import (
 	"errors"
 	"io/fs"
+	"strings"
 
 	"flourcast/dataset/sheet"
 	"flourcast/finding"
@@ -53,6 +54,24 @@ func Open(path string, m *sheet.Map, fl *finding.List) (s *sheet.Sheet, ok bool,
 	return s, true, nil
 }
 
+// Figures are the figures of one row by trait id, in the glossary's units, and
+// what was written for them.
+type Figures struct {
+	Values map[string]float64
+	place  func(id string) (at finding.Place, written string)
+}
+
+// Placed puts a finding that names a figure by its trait on its row and column,
+// and says what was written where that is in another unit.
+func (f Figures) Placed(x finding.Finding) finding.Finding {
+	at, written := f.place(x.At.Column)
+	x.At = at
+	if written != "" {
+		x.Found += " (written " + written + ")"
+	}
+	return x
+}
+
 // figure reads a cell in its trait's unit. A text in it is a doubt: the row is
 // used, the figure is left out.
 func figure(s *sheet.Sheet, row sheet.Row, col int, fl *finding.List) (float64, bool) {
@@ -64,15 +83,30 @@ func figure(s *sheet.Sheet, row sheet.Row, col int, fl *finding.List) (float64, 
 	return v, ok
 }
 
-// written maps trait ids to the headers of a sheet.
-func written(s *sheet.Sheet) map[string]string {
-	out := map[string]string{}
-	for k := range s.Columns {
-		if h, ok := s.Header(k); ok {
-			out[h.Trait.ID] = s.Place(sheet.Row{}, k).Column
+// figures reads the figures of a row from the given columns.
+func figures(s *sheet.Sheet, row sheet.Row, columns []int, fl *finding.List) Figures {
+	f := Figures{Values: map[string]float64{}}
+	for _, k := range columns {
+		if v, ok := figure(s, row, k, fl); ok {
+			h, _ := s.Header(k)
+			f.Values[h.Trait.ID] = v
 		}
 	}
-	return out
+	f.place = func(id string) (finding.Place, string) {
+		k := s.Column(id)
+		text, _ := s.Text(row, k)
+		h, ok := s.Header(k)
+		if !ok {
+			at := s.Place(row, -1)
+			at.Column = id
+			return at, ""
+		}
+		if h.Unit.Symbol == h.Trait.Unit || text == "" {
+			return s.Place(row, k), ""
+		}
+		return s.Place(row, k), strings.TrimSpace(text + " " + h.Unit.Symbol)
+	}
+	return f
 }
 
 func noLot(at finding.Place) *finding.Finding {

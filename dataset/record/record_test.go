@@ -144,14 +144,15 @@ func TestReadValues(t *testing.T) {
 	if err != nil || len(runs) != 2 || c != (Counts{Read: 1, Refused: 1}) {
 		t.Fatalf("%+v %+v %v", runs, c, err)
 	}
-	if v := runs[0].Values; v["peak_mPas"] != 2500 || v["peak_time_s"] != 360 || len(v) != 2 {
+	if v := runs[0].Figures.Values; v["peak_mPas"] != 2500 || v["peak_time_s"] != 360 || len(v) != 2 {
 		t.Errorf("values %v: a bare setback must not be used", v)
 	}
-	if _, ok := runs[1].Values["peak_mPas"]; ok || runs[1].Findings.Count(finding.Doubt) != 1 {
+	if _, ok := runs[1].Figures.Values["peak_mPas"]; ok || runs[1].Findings.Count(finding.Doubt) != 1 {
 		t.Errorf("text in a figure: %+v", runs[1])
 	}
-	if !fl.Has("name-ambiguous") || runs[0].Written["peak_mPas"] != "peak (Pa.s)" {
-		t.Errorf("%v %v", fl, runs[0].Written)
+	f := runs[0].Figures.Placed(finding.Finding{At: finding.Place{Column: "peak_mPas"}, Found: "2500"})
+	if !fl.Has("name-ambiguous") || f.At.Row != 2 || f.At.Column != "peak (Pa.s)" || f.Found != "2500 (written 2.5 Pa·s)" {
+		t.Errorf("%v %+v", fl, f)
 	}
 }
 
@@ -161,10 +162,10 @@ func TestReadReadings(t *testing.T) {
 	if err != nil || len(out) != 3 || c != (Counts{Read: 2, Refused: 2}) || !fl.Has("replicate-twice") || !fl.Has("lot-missing") {
 		t.Fatalf("%d readings, %+v, %v, %v", len(out), c, fl, err)
 	}
-	if v := out[0].Values["hardness_N"]; v < 0.980664 || v > 0.980666 {
+	if v := out[0].Figures.Values["hardness_N"]; v < 0.980664 || v > 0.980666 {
 		t.Errorf("100 gf = %v N, want 0.980665", v)
 	}
-	if v := out[2].Values; len(v) != 1 || v["springiness"] != 0.9 {
+	if v := out[2].Figures.Values; len(v) != 1 || v["springiness"] != 0.9 {
 		t.Errorf("a text leaves its figure out: %v", v)
 	}
 	// Without a replicate column, rows of a lot are its replicates.

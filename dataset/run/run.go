@@ -16,7 +16,6 @@
 package run
 
 import (
-	"cmp"
 	"context"
 	"slices"
 
@@ -177,13 +176,11 @@ func (r *Run) extract(raw *record.Run, m method.Method) {
 	if r.Curve != nil {
 		r.Features, fl = pasting.Extract(*r.Curve, m)
 	} else {
-		r.Features, fl = pasting.FromValues(raw.Values)
+		r.Features, fl = pasting.FromValues(raw.Figures.Values)
 	}
 	for _, f := range fl {
 		if r.Curve == nil {
-			column := f.At.Column
-			f.At = r.At
-			f.At.Column = cmp.Or(raw.Written[column], column)
+			f = raw.Figures.Placed(f)
 		}
 		r.add(f)
 	}

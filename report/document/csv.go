@@ -40,7 +40,9 @@ func CSV(w io.Writer, t *Table) error {
 			if i < len(row) {
 				text = row[i].plain()
 				for _, n := range row[i].Notes {
-					notes = append(notes, c.Heading+": "+t.Notes[n])
+					if note := c.Heading + ": " + t.Notes[n]; !slices.Contains(notes, note) {
+						notes = append(notes, note)
+					}
 				}
 			}
 			line = append(line, text)

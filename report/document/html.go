@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
 
 	"flourcast/finding"
@@ -88,7 +89,7 @@ type tableView struct {
 
 type cellView struct {
 	Text  string
-	Align string
+	Class string
 	Head  bool // the row's name
 	Notes []noteView
 }
@@ -142,14 +143,24 @@ func viewOf(block Block, ids anchors) (blockView, error) {
 	return blockView{}, fmt.Errorf("document: no face for a block of type %T", block)
 }
 
+// sentence is the length of a text from which its column needs room to read.
+const sentence = 40
+
 func viewOfTable(t *Table, ids anchors) *tableView {
 	v := &tableView{Table: t, ID: ids.unique(t.ID)}
 	notes := footnotesOf(t)
 	id := func(number int) string { return fmt.Sprintf("%s-note-%d", v.ID, number) }
+	classes := make([]string, len(t.Columns))
+	for i, c := range t.Columns {
+		classes[i] = c.Align.String()
+		if c.Align == Left && slices.ContainsFunc(t.Rows, func(row []Cell) bool { return i < len(row) && len(row[i].Text) > sentence }) {
+			classes[i] = "left long"
+		}
+	}
 	for _, row := range t.Rows {
 		cells := make([]cellView, len(t.Columns))
 		for i, c := range t.Columns {
-			cells[i].Align = c.Align.String()
+			cells[i].Class = classes[i]
 			cells[i].Head = i == 0 && c.Align == Left && len(t.Columns) > 1
 			if i < len(row) {
 				cells[i].Text = row[i].Text

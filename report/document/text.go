@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 
 	"flourcast/finding"
@@ -38,10 +37,10 @@ func Text(w io.Writer, d Document) error {
 		b.WriteByte('\n')
 		widest := 0
 		for _, p := range d.Meta {
-			widest = max(widest, width(p.Name))
+			widest = max(widest, width(clean(p.Name)))
 		}
 		for _, p := range d.Meta {
-			lines(&b, pad(p.Name, widest, Left)+"  ", strings.Repeat(" ", widest+2), p.Value)
+			lines(&b, pad(clean(p.Name), widest, Left)+"  ", strings.Repeat(" ", widest+2), p.Value)
 		}
 	}
 	for _, s := range d.Sections {
@@ -244,7 +243,7 @@ func writeLine(b *bytes.Buffer, part []textColumn, text func(i int) (cell, mark 
 // another before those that follow.
 func lines(b *bytes.Buffer, first, next, text string) {
 	indent := first
-	for _, l := range slices.Concat(wrap(clean(text), lineWidth-width(first))) {
+	for _, l := range wrap(clean(text), lineWidth-width(first)) {
 		b.WriteString(strings.TrimRight(indent+l, " ") + "\n")
 		indent = next
 	}

@@ -156,6 +156,9 @@ func (c *Canvas) Tip(at Point, s string) {
 		short(at.X), short(at.Y), escape(s))
 }
 
+// zoom is the size of a canvas unit on a screen, in pixels.
+const zoom = 1.15
+
 // SVG returns all that was drawn, on a sheet of paper, with a title and a
 // description for those who listen to it. It scales by its viewBox.
 func (c *Canvas) SVG(title, description string) ([]byte, error) {
@@ -165,7 +168,8 @@ func (c *Canvas) SVG(title, description string) ([]byte, error) {
 	}
 	var b bytes.Buffer
 	w, h := short(c.width), short(c.height)
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="chart" role="img" width="%s" height="%s" viewBox="0 0 %[1]s %[2]s" `, w, h)
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="chart" role="img" width="%s" height="%s" viewBox="0 0 %s %s" `,
+		short(zoom*c.width), short(zoom*c.height), w, h)
 	fmt.Fprintf(&b, `font-family="Liberation Sans, Arial, Helvetica, sans-serif">`+"\n")
 	fmt.Fprintf(&b, "<title>%s</title>\n<desc>%s</desc>\n", escape(title), escape(description))
 	fmt.Fprintf(&b, `<rect width="%s" height="%s" fill="%s"/>`+"\n", w, h, Paper.light)

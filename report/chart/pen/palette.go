@@ -93,7 +93,7 @@ func DarkStyle() string {
 	var b strings.Builder
 	for _, t := range append([]Tint{Paper, Words, Quiet, Grid}, inks...) {
 		for _, property := range []string{"fill", "stroke"} {
-			fmt.Fprintf(&b, ".chart [%s=\"%s\"]{%[1]s:%s}\n", property, t.light, t.dark)
+			fmt.Fprintf(&b, ".chart [%s=\"%s\"]{%[1]s:%[3]s}\n", property, t.light, t.dark)
 		}
 	}
 	return b.String()

@@ -117,6 +117,17 @@ func TestContrast(t *testing.T) {
 	}
 }
 
+func TestDarkStyleTurnsEveryTint(t *testing.T) {
+	css := DarkStyle()
+	for _, tint := range append([]Tint{Paper, Words, Quiet, Grid}, inks...) {
+		for _, p := range []string{"fill", "stroke"} {
+			if rule := ".chart [" + p + `="` + tint.light + `"]{` + p + ":" + tint.dark + "}"; !strings.Contains(css, rule) {
+				t.Errorf("the dark style lacks %s", rule)
+			}
+		}
+	}
+}
+
 func TestFirstInksDifferInGrey(t *testing.T) {
 	for i := range 3 {
 		for j := range i {

@@ -11,7 +11,7 @@ import (
 // pooled correlation alone would do so in about one of five.
 func TestFalseConfirmationUnderYearEffects(t *testing.T) {
 	rng := rand.New(rand.NewPCG(13, 1))
-	const mills = 150
+	const mills = 100
 	confirmed, pooledOnly := 0, 0
 	for range mills {
 		var x, y []float64
@@ -40,7 +40,7 @@ func TestFalseConfirmationUnderYearEffects(t *testing.T) {
 // Of mills with a real r of −0.75 and 80 lots nearly all confirm.
 func TestPower(t *testing.T) {
 	rng := rand.New(rand.NewPCG(14, 1))
-	const mills = 60
+	const mills = 50
 	confirmed := 0
 	for range mills {
 		x, y := make([]float64, 80), make([]float64, 80)

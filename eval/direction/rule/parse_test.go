@@ -66,6 +66,7 @@ func TestBuiltinRules(t *testing.T) {
 
 func TestNeeded(t *testing.T) {
 	r, n, low, high := 0.6, 30, 0.45, 0.7
+	small, across := 0.1, -0.3
 	tests := []struct {
 		name string
 		rule Rule
@@ -78,6 +79,7 @@ func TestNeeded(t *testing.T) {
 		// atanh 0.45 = 0.484700; 1.4·[(2.8/0.484700)² + 3] = 50.9
 		{"interval as written", Rule{R: &r, CILow: &low, CIHigh: &high}, 51},
 		{"r without n: r 0.5", Rule{R: &r}, 41},
+		{"an interval across zero: r 0.5", Rule{R: &small, CILow: &across, CIHigh: &low}, 41},
 	}
 	for _, c := range tests {
 		if got := c.rule.Needed(); got != c.want {

@@ -6,8 +6,10 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"flourcast/dataset"
+	"flourcast/finding"
 	"flourcast/forecast"
 )
 
@@ -81,6 +83,7 @@ func Run(ctx context.Context, env Env, q RunRequest) (*RunResult, error) {
 	if res.Join, err = Join(ctx, env, JoinRequest{Files: q.Files, Out: tablePath}); err != nil {
 		return nil, err
 	}
+	res.Join.Findings = below(q.Dir, res.Join.Findings)
 	for _, want := range q.Models {
 		fit := q.Fit
 		fit.Table, fit.File, fit.Notice, fit.Methods = res.Join.Joined.Table, res.Table, q.Notice, q.Files.Methods
@@ -99,6 +102,12 @@ func Run(ctx context.Context, env Env, q RunRequest) (*RunResult, error) {
 			if out.Forecasts, err = Forecast(ctx, env, f); err != nil {
 				return nil, fmt.Errorf("forecasts of %s of %s: %w", want.Response, want.Product, err)
 			}
+			out.Forecasts.Findings = below(q.Dir, out.Forecasts.Findings)
+			for i, lot := range out.Forecasts.Forecasts {
+				for k, reason := range lot.Reasons {
+					out.Forecasts.Forecasts[i].Reasons[k] = withoutDir(q.Dir, reason)
+				}
+			}
 		}
 		res.Models = append(res.Models, out)
 	}
@@ -116,4 +125,19 @@ func Run(ctx context.Context, env Env, q RunRequest) (*RunResult, error) {
 		res.Curves = append(res.Curves, set)
 	}
 	return res, nil
+}
+
+// below names the files of findings relative to dir, so that what a Run writes
+// does not depend on where it was written.
+func below(dir string, l finding.List) finding.List {
+	out := make(finding.List, len(l))
+	for i, f := range l {
+		f.At.File, f.Found, f.Want, f.Do = withoutDir(dir, f.At.File), withoutDir(dir, f.Found), withoutDir(dir, f.Want), withoutDir(dir, f.Do)
+		out[i] = f
+	}
+	return out
+}
+
+func withoutDir(dir, text string) string {
+	return strings.ReplaceAll(text, filepath.Clean(dir)+string(filepath.Separator), "")
 }

@@ -31,6 +31,9 @@ named by --group) names the lot. Lots are never split over folds. Scaling and
 the choice of components or penalty happen inside each training part.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
+			if err := required("--response", q.Response, "--kind", q.Kind); err != nil {
+				return err
+			}
 			var err error
 			if q.Components, err = parseComponents(components); err != nil {
 				return err
@@ -79,9 +82,6 @@ the choice of components or penalty happen inside each training part.`,
 	fl.StringVar(&thresholdFile, "thresholds", "", "the laboratory's own thresholds of the verdict (JSON)")
 	fl.StringVar(&q.Override, "override", "", "reason for using a model although an established direction is contradicted; printed with every forecast")
 	fl.StringVarP(&out, "output", "o", "", "model file to write (JSON)")
-	for _, name := range []string{"response", "kind"} {
-		_ = c.MarkFlagRequired(name) // both were defined above
-	}
 	fl.StringArrayVar(&files.methodFiles, "method-file", nil, "the laboratory's own method (TOML); may be repeated")
 	a.seedFlag(c)
 	a.strictFlag(c, "the model is not fit for use")

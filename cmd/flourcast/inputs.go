@@ -44,6 +44,16 @@ func (f *inputFlags) load() (*sheet.Map, []method.Method, error) {
 	return m, methods, nil
 }
 
+// required takes flags and their values by turns and names the first without one.
+func required(flagsAndValues ...string) error {
+	for i := 0; i < len(flagsAndValues); i += 2 {
+		if flagsAndValues[i+1] == "" {
+			return &usageError{"the flag " + flagsAndValues[i] + " is missing"}
+		}
+	}
+	return nil
+}
+
 // strictly turns a shortfall into exit code 4 when --strict was given.
 func (a *app) strictly(short bool, why string) error {
 	if a.strict && short {

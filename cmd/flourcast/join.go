@@ -19,6 +19,9 @@ Every row read is accepted, waiting (its lot or run is not known yet) or
 refused with the reason; nothing is dropped silently.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
+			if err := required("-o", q.Out); err != nil {
+				return err
+			}
 			var err error
 			if q.Files.Map, q.Files.Methods, err = files.load(); err != nil {
 				return err
@@ -50,7 +53,6 @@ refused with the reason; nothing is dropped silently.`,
 	fl.StringVar(&q.Files.Method, "method", "", "method of curves whose file does not name it")
 	fl.StringSliceVar(&q.Pool, "pool", nil, "fields that may differ between pooled runs: instrument, water …")
 	fl.StringVarP(&q.Out, "output", "o", "", "table to write (CSV)")
-	_ = c.MarkFlagRequired("output") // the flag was defined on the line above
 	a.strictFlag(c, "a row is refused")
 	return c
 }

@@ -49,7 +49,7 @@ type Model struct {
 	Interval      interval.Interval
 	Domain        *domain.Domain
 	Standing      string   // of the verdict
-	StandingCause string   // the verdict's sentence
+	StandingCause string   // the verdict's sentence, or ""
 	Overrides     []string // contradictions that a person overrode, with the reason; each is repeated
 }
 
@@ -143,31 +143,40 @@ func (m *maker) note(format string, args ...any) {
 // standing holds a lot by a model that is not fit for use, and says that a model
 // is provisional.
 func (m *maker) standing() {
-	cause := ""
-	if m.in.Model.StandingCause != "" {
-		cause = ": " + strings.TrimSuffix(m.in.Model.StandingCause, ".")
+	cause := strings.TrimSuffix(m.in.Model.StandingCause, ".")
+	say := func(plain string) string {
+		if cause == "" {
+			return plain
+		}
+		return "the verdict on the model: " + cause
 	}
 	switch m.in.Model.Standing {
 	case verdict.FitForUse:
+		cause = "" // not said, so that overrides are
 	case verdict.Provisional:
-		m.note("the model is provisional%s", cause)
+		m.note("%s", say("the model is provisional"))
 	case verdict.NotFitForUse:
-		m.hold("the model is not fit for use%s; %s", cause, m.measure())
+		m.hold("%s; %s", say("the model is not fit for use"), m.measure())
 	default:
 		m.hold("the model's standing is not known; fit it again with its checks")
 	}
 	for _, o := range m.in.Model.Overrides {
-		m.note("overridden: %s", o)
+		if !strings.Contains(cause, o) {
+			m.note("overridden: %s", o)
+		}
 	}
 	for _, n := range m.in.Notes {
 		m.note("%s", n)
 	}
 }
 
+// method holds a lot that was run by another method than the model's. A model
+// over several methods names them in its features, which are then missing or not.
 func (m *maker) method() {
 	want, got := m.in.Model.Method, m.in.Method
+	named := slices.ContainsFunc(m.in.Model.Features, func(f string) bool { _, by := trait.Split(f); return by != "" })
 	switch {
-	case want == got || want == "" && got == "":
+	case want == got || want == "" && named:
 	case got == "":
 		m.hold("the method of the run is not known, the model is for %s; state the method", want)
 	case want == "":

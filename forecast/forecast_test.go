@@ -26,6 +26,21 @@ type broken struct{}
 
 func (broken) Predict([]float64) float64 { return math.NaN() }
 
+// manyMethods is the same model with the method in the feature's name.
+func manyMethods(t testing.TB) Model {
+	m := noodles(t)
+	data, err := json.Marshal(m.Domain)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m.Domain = new(domain.Domain)
+	if err := json.Unmarshal([]byte(strings.Replace(string(data), "peak_mPas", "peak_mPas@noodle-water", 1)), m.Domain); err != nil {
+		t.Fatal(err)
+	}
+	m.Method, m.Features = "", []string{"peak_mPas@noodle-water", "protein_pct"}
+	return m
+}
+
 // noodles is a model of hardness on two features, calibrated on 40 invented lots
 // with peak 1900…3100 and protein 9…12, RMSECV 0.5 N.
 func noodles(t testing.TB) Model {
@@ -87,15 +102,20 @@ func TestDecisions(t *testing.T) {
 		{"method not known", func(in *Input) { in.Method = "" }, Hold, []string{"state the method"}, true, true},
 		{"model without a method", func(in *Input) { in.Model.Method = "" }, Hold, []string{"does not say by which method"}, true, true},
 		{"no method anywhere", func(in *Input) { in.Method, in.Model.Method = "", "" }, Accept, nil, true, true},
+		{"methods named by the features", func(in *Input) {
+			in.Model = manyMethods(t)
+			in.Features = map[string]float64{"peak_mPas@noodle-water": 2500, "protein_pct": 10.5}
+		}, Accept, nil, true, true},
 		{"failing run", func(in *Input) { in.Problems = []string{"the control of that day failed; repeat the run"} }, Hold, []string{"control of that day"}, true, true},
 		{"a note", func(in *Input) { in.Notes = []string{"moisture was taken from the supplier"} }, Accept, []string{"moisture was taken"}, true, true},
 
 		{"not fit for use", func(in *Input) {
 			in.Model.Standing, in.Model.StandingCause = verdict.NotFitForUse, "Not fit for use: chance alone does as well."
-		},
-			Hold, []string{"not fit for use", "chance alone", "make noodles"}, true, false},
+		}, Hold, []string{"the verdict on the model: Not fit for use: chance alone does as well; make noodles"}, true, false},
 		{"not fit for use, no spec", func(in *Input) { in.Model.Standing, in.Spec = verdict.NotFitForUse, nil }, Hold, []string{"not fit for use"}, true, false},
-		{"provisional", func(in *Input) { in.Model.Standing, in.Model.StandingCause = verdict.Provisional, "20 lots" }, Accept, []string{"provisional: 20 lots"}, true, true},
+		{"provisional", func(in *Input) {
+			in.Model.Standing, in.Model.StandingCause = verdict.Provisional, "Provisional: 20 lots."
+		}, Accept, []string{"the verdict on the model: Provisional: 20 lots"}, true, true},
 		{"standing not known", func(in *Input) { in.Model.Standing = "fine" }, Hold, []string{"standing is not known"}, true, true},
 		{"an override is repeated", func(in *Input) { in.Model.Overrides = []string{"P02: heat-treated flour"} }, Accept, []string{"overridden: P02: heat-treated flour"}, true, true},
 

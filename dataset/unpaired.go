@@ -38,21 +38,22 @@ func (j *joiner) listUnpaired() {
 			why[r.Lot] = append(why[r.Lot], reason)
 		}
 	}
-	wanted := map[string][]string{"texture": j.f.Texture, "bakes": j.f.Bakes}
 	var results []string
-	for kind, readings := range map[string][]reading{"texture": j.texture, "bakes": j.bakes} {
-		if len(wanted[kind]) > 0 {
-			results = append(results, kind)
+	for _, k := range []struct {
+		name     string
+		files    []string
+		readings []reading
+	}{{"texture", j.f.Texture, j.texture}, {"bakes", j.f.Bakes, j.bakes}} {
+		if len(k.files) > 0 {
+			results = append(results, k.name)
 		}
-		for i := range readings {
-			if readings[i].fate == run.Accepted {
-				note(readings[i].lot, kind)
+		for i := range k.readings {
+			if k.readings[i].fate == run.Accepted {
+				note(k.readings[i].lot, k.name)
 			}
 		}
 	}
-	slices.Sort(results)
 	for _, id := range j.order {
-		slices.Sort(has[id])
 		u := Unpaired{Lot: id, Has: cmp.Or(strings.Join(has[id], ", "), "nothing measured")}
 		var lacks, reasons []string
 		if !slices.Contains(has[id], "pasting") {

@@ -71,7 +71,8 @@ const presence = 0.9
 //  2. Default features: numeric traits (pasting features and composition) that
 //     at least 90 % of the rows with the response have; if the table has no such
 //     column, all numeric columns that are not keys. Never a response, nor a
-//     companion (_n, _sd, _se, _claimed). Columns left out are named in a note.
+//     companion (_n, _sd, _se, _claimed). Columns that too few rows have are named
+//     in a note.
 //  3. Rows that lack the response or a feature are left out, counted and named.
 //  4. The response's standard error goes along when every row has one.
 //

@@ -169,9 +169,10 @@ func (a *assembler) defaultFeatures(rows []int) []string {
 				n++
 			}
 		}
-		if float64(n) >= presence*float64(len(rows)) {
+		switch {
+		case float64(n) >= presence*float64(len(rows)):
 			out = append(out, name)
-		} else {
+		case n > 0: // a column without any belongs to other products
 			sparse = append(sparse, fmt.Sprintf("%s (%d of %d rows)", name, n, len(rows)))
 		}
 	}

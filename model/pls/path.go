@@ -287,5 +287,10 @@ func Unmarshal(data []byte) (*Model, error) {
 		path.components = append(path.components, component{s.Weights[i], s.Rotations[i], s.Loadings[i], s.YLoadings[i], s.ScoreSS[i]})
 	}
 	path.solve()
+	for _, v := range path.b[a-1] {
+		if math.IsInf(v, 0) || math.IsNaN(v) {
+			return nil, bad
+		}
+	}
 	return &Model{path, a}, nil
 }

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"strings"
 
 	"flourcast/study"
 )
@@ -36,21 +35,15 @@ func Run(r *study.RunResult) Document {
 					s.Blocks = append([]Block{Paragraph(m.Want.Note)}, s.Blocks...)
 				}
 			}
-			s.Heading = name + ": " + lower(s.Heading)
+			s.Part = name
 			d.Sections = append(d.Sections, s)
 		}
 		if m.Forecasts != nil {
-			d.Sections = append(d.Sections, forecastSection(m.Forecasts, name+": new lots"))
+			s := forecastSection(m.Forecasts, "New lots")
+			s.Part = name
+			d.Sections = append(d.Sections, s)
 		}
 	}
 	d.Sections = append(d.Sections, joinSection(r.Join))
 	return withFindings(d, r.Join.Findings)
-}
-
-// lower makes the first letter small, for a heading that follows another.
-func lower(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToLower(s[:1]) + s[1:]
 }

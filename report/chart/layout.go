@@ -105,7 +105,7 @@ func (l *layout) measure(f Figure, columns int) (left, right float64) {
 		}
 		c.labelX = !f.ShareX || i+columns >= len(l.cells)
 		height := areaHeight(f, i, fullWidth/float64(columns)-50)
-		c.yTicks = axisTicks(c.y.Extent, c.Y, int(height/48))
+		c.yTicks = axisTicks(c.y.Extent, c.Y, int(max(height/60, min(3, height/24))))
 		for j := range c.yTicks {
 			t := &c.yTicks[j]
 			t.Text = pen.Cut(t.Text, small, 0.36*fullWidth/float64(columns))

@@ -2,6 +2,7 @@ package document
 
 import (
 	"encoding/csv"
+	"fmt"
 	"io"
 	"slices"
 	"strconv"
@@ -12,8 +13,12 @@ import (
 // names, then one line a row. Numbers have the digits that give back the same
 // float64; a cell without number and with the text "–" is empty. If a cell
 // refers to footnotes a last column, notes, carries their texts, so that every
-// other cell stays plain. Errors: those of w.
+// other cell stays plain. Errors: a table that no face can show rightly, and
+// those of w.
 func CSV(w io.Writer, t *Table) error {
+	if err := checkTable(t); err != nil {
+		return fmt.Errorf("document: %w", err)
+	}
 	noted := slices.ContainsFunc(t.Rows, func(row []Cell) bool {
 		return slices.ContainsFunc(row, func(c Cell) bool { return len(c.Notes) > 0 })
 	})

@@ -30,8 +30,10 @@ type Document struct {
 // Pair is one line of a document's particulars: "model" and "fit-hardness.json".
 type Pair struct{ Name, Value string }
 
-// Section is a heading and what stands under it.
+// Section is a heading and what stands under it. Sections that follow one
+// another with the same Part are parts of one chapter of that name.
 type Section struct {
+	Part    string
 	Heading string
 	Blocks  []Block
 }

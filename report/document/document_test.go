@@ -92,7 +92,7 @@ func TestHostileTextStaysText(t *testing.T) {
 	if n := strings.Count(h, "&lt;script&gt;"); n < 60 {
 		t.Fatalf("the hostile name appears %d times; the sample no longer tests anything", n)
 	}
-	all := Document{Title: evil, Subtitle: evil, Notice: evil, Meta: []Pair{{evil, evil}}, Sections: []Section{{evil, []Block{
+	all := Document{Title: evil, Subtitle: evil, Notice: evil, Meta: []Pair{{evil, evil}}, Sections: []Section{{evil, evil, []Block{
 		Paragraph(evil), Callout{Kind: Kind(`x" onmouseover="alert(1)`), Title: evil, Text: evil},
 		Findings{{Code: evil, Severity: finding.Doubt, At: finding.Place{File: evil, Row: 1, Column: evil}, Found: evil, Want: evil, Do: evil}},
 		&Table{ID: evil, Caption: evil, Columns: []Column{{Heading: evil, Unit: evil}, {Heading: evil}}, Rows: [][]Cell{{Words(evil, 0), Words(evil)}}, Notes: []string{evil, evil + "2"}},
@@ -171,7 +171,7 @@ func TestTextLinesFit(t *testing.T) {
 // In a Right column every number ends in the same terminal column, whatever
 // footnotes and wide characters stand in the row.
 func TestNumbersAreAligned(t *testing.T) {
-	s := textOf(t, Document{Sections: []Section{{"s", []Block{coefficients()}}}})
+	s := textOf(t, Document{Sections: []Section{{"", "s", []Block{coefficients()}}}})
 	ends := map[int]bool{}
 	found := 0
 	for _, number := range []string{"−0.21", "−0.18", "10.50", "0.04"} {
@@ -186,7 +186,7 @@ func TestNumbersAreAligned(t *testing.T) {
 	if found != 4 || len(ends) != 1 {
 		t.Errorf("%d numbers end in columns %v:\n%s", found, ends, s)
 	}
-	if h := htmlOf(t, sample()); !regexp.MustCompile(`<td class="right">−0\.21<sup>`).MatchString(h) {
+	if h := htmlOf(t, sample()); !regexp.MustCompile(`<td class="right token">−0\.21<sup>`).MatchString(h) {
 		t.Error("the page does not align −0.21 to the right")
 	}
 }
@@ -254,7 +254,7 @@ func TestRefusesWhatCannotBeShown(t *testing.T) {
 		{"NaN in a figure", Picture{Figure: broken}, []string{`section "s"`, `series "lot 7"`, "NaN"}},
 	}
 	for _, c := range cases {
-		d := Document{Title: "t", Sections: []Section{{"s", []Block{c.block}}}}
+		d := Document{Title: "t", Sections: []Section{{"", "s", []Block{c.block}}}}
 		for face, write := range map[string]func(*bytes.Buffer) error{
 			"text": func(b *bytes.Buffer) error { return Text(b, d) }, "page": func(b *bytes.Buffer) error { return HTML(b, d) }} {
 			var b bytes.Buffer
@@ -270,15 +270,18 @@ func TestRefusesWhatCannotBeShown(t *testing.T) {
 			}
 		}
 	}
+	if err := CSV(&bytes.Buffer{}, cases[1].block.(*Table)); err == nil || !strings.Contains(err.Error(), "note 1") {
+		t.Errorf("CSV of a table with a note that is not there: %v", err)
+	}
 	var fault *chart.DataError
-	if err := HTML(&bytes.Buffer{}, Document{Sections: []Section{{"s", []Block{Picture{Figure: broken}}}}}); !errors.As(err, &fault) {
+	if err := HTML(&bytes.Buffer{}, Document{Sections: []Section{{"", "s", []Block{Picture{Figure: broken}}}}}); !errors.As(err, &fault) {
 		t.Errorf("%v is no *chart.DataError", err)
 	}
 }
 
 func TestTerminalGetsNoControlCharacters(t *testing.T) {
 	const nasty = "lot\x1b[2J\x07\u202eabc\nnext\xff"
-	d := Document{Title: nasty, Subtitle: nasty, Notice: nasty, Meta: []Pair{{nasty, nasty}}, Sections: []Section{{nasty, []Block{
+	d := Document{Title: nasty, Subtitle: nasty, Notice: nasty, Meta: []Pair{{nasty, nasty}}, Sections: []Section{{nasty, nasty, []Block{
 		Paragraph(nasty), Callout{Caution, nasty, nasty}, Findings{{Code: "c", Severity: finding.Doubt, Found: nasty}},
 		&Table{Caption: nasty, Columns: []Column{{Heading: nasty}}, Rows: [][]Cell{{Words(nasty, 0)}}, Notes: []string{nasty}}}}}}
 	for _, r := range textOf(t, d) {
@@ -310,7 +313,7 @@ func TestTextTablesOfAnyShape(t *testing.T) {
 			}
 			x.Rows = append(x.Rows, row)
 		}
-		s := textOf(t, Document{Sections: []Section{{"s", []Block{x}}}})
+		s := textOf(t, Document{Sections: []Section{{"", "s", []Block{x}}}})
 		for _, l := range strings.Split(s, "\n") {
 			if width(l) > lineWidth {
 				rt.Fatalf("%d columns: %s", width(l), l)
@@ -335,6 +338,8 @@ func TestWrap(t *testing.T) {
 		{"a viscosity", 5, "a|visco|sity"},
 		{"粘度粘度", 4, "粘度|粘度"},
 		{"x", 0, "x"},
+		{"models/soft-bite-hardness.json", 17, "models/soft-bite-|hardness.json"},
+		{"a-very", 5, "a-ver|y"},
 	}
 	for _, c := range cases {
 		if got := strings.Join(wrap(c.text, c.to), "|"); got != c.want {
@@ -348,7 +353,7 @@ func TestManyFindingsAreCutInTheTerminalOnly(t *testing.T) {
 	for i := range 45 {
 		l = append(l, finding.Finding{Code: "unit-unknown", Severity: finding.Refused, Found: fmt.Sprintf("finding number %d.", i)})
 	}
-	d := Document{Sections: []Section{{"s", []Block{l}}}}
+	d := Document{Sections: []Section{{"", "s", []Block{l}}}}
 	if s := textOf(t, d); strings.Count(s, "finding number") != shownFindings || !strings.Contains(s, "15 more refused") {
 		t.Errorf("the terminal shows:\n%s", s)
 	}

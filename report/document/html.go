@@ -34,8 +34,11 @@ func HTML(w io.Writer, d Document) error {
 	v := pageView{Document: d,
 		Style: template.CSS(strings.Replace(pageStyle, "/* figures */", chart.DarkStyle(), 1))}
 	ids := anchors{"main": true, "contents": true}
-	for _, s := range d.Sections {
-		section := sectionView{ID: ids.unique(s.Heading), Heading: s.Heading}
+	for i, s := range d.Sections {
+		if i == 0 || s.Part == "" || s.Part != d.Sections[i-1].Part {
+			v.Chapters = append(v.Chapters, chapterView{ID: ids.unique(s.Part), Name: s.Part})
+		}
+		section := sectionView{ID: ids.unique(s.Part + " " + s.Heading), Heading: s.Heading}
 		for _, block := range s.Blocks {
 			b, err := viewOf(block, ids)
 			if err != nil {
@@ -43,7 +46,8 @@ func HTML(w io.Writer, d Document) error {
 			}
 			section.Blocks = append(section.Blocks, b)
 		}
-		v.Sections = append(v.Sections, section)
+		chapter := &v.Chapters[len(v.Chapters)-1]
+		chapter.Sections = append(chapter.Sections, section)
 	}
 	var b bytes.Buffer
 	if err := page.Execute(&b, v); err != nil {
@@ -57,6 +61,12 @@ func HTML(w io.Writer, d Document) error {
 type pageView struct {
 	Document
 	Style    template.CSS
+	Chapters []chapterView
+}
+
+// chapterView is the sections of one Part; without a name a single section.
+type chapterView struct {
+	ID, Name string
 	Sections []sectionView
 }
 
@@ -146,6 +156,10 @@ func viewOf(block Block, ids anchors) (blockView, error) {
 // sentence is the length of a text from which its column needs room to read.
 const sentence = 40
 
+// token is the length up to which a word, such as a lot's name with hyphens,
+// is not broken.
+const token = 24
+
 func viewOfTable(t *Table, ids anchors) *tableView {
 	v := &tableView{Table: t, ID: ids.unique(t.ID)}
 	notes := footnotesOf(t)
@@ -164,6 +178,9 @@ func viewOfTable(t *Table, ids anchors) *tableView {
 			cells[i].Head = i == 0 && c.Align == Left && len(t.Columns) > 1
 			if i < len(row) {
 				cells[i].Text = row[i].Text
+				if len(row[i].Text) <= token && !strings.Contains(row[i].Text, " ") {
+					cells[i].Class += " token"
+				}
 				for _, n := range notes.numbers(row[i]) {
 					cells[i].Notes = append(cells[i].Notes, noteView{ID: id(n), Number: n})
 				}

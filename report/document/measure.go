@@ -43,6 +43,10 @@ func wrap(s string, to int) []string {
 				}
 				head += string(r)
 			}
+			// A file or column name breaks better after a joint of its own.
+			if joint := strings.LastIndexAny(head, "/-_."); joint >= len(head)/2 {
+				head = head[:joint+1]
+			}
 			out, line = append(out, head), line[len(head):]
 		}
 	}

@@ -63,18 +63,18 @@ func sample() Document {
 		Notice: "All data in this report are invented.",
 		Meta:   []Pair{{"model", "PLS, 2 components, 9 features, scaled to SD 1"}, {"lots", "60"}, {"table", "table.csv, 60 rows, SHA-256 0f3a5c…"}, {"lot of " + evil, evil}},
 		Sections: []Section{
-			{"Verdict", []Block{
+			{"Hardness", "Verdict", []Block{
 				Callout{Answer, "Fit for use; screens lots", "Sixty lots over three crop years; the model predicts lots that it has not seen with an error of 0.15 N, and it moves as established directions say."},
 				Callout{Caution, "Used against a contradicted direction", "Silver nitrate is toxic, an oxidiser and stains; collect silver waste separately."},
 				Callout{Kind: Notice, Text: "A forecast supports a decision by qualified people; it releases nothing."}}},
-			{"Coefficients", []Block{Paragraph("Features of one curve move together. A single coefficient says what the model does, not how the product follows the feature; for that see the directions."), coefficients}},
-			{"Curves", []Block{Picture{Figure: curves}, wide}},
-			{"Validation", []Block{Picture{Figure: predicted, Caption: "Lots of " + evil}}},
-			{"Findings in the data", []Block{Findings{
+			{"Hardness", "Coefficients", []Block{Paragraph("Features of one curve move together. A single coefficient says what the model does, not how the product follows the feature; for that see the directions."), coefficients}},
+			{"", "Curves", []Block{Picture{Figure: curves}, wide}},
+			{"Hardness", "Validation", []Block{Picture{Figure: predicted, Caption: "Lots of " + evil}}},
+			{"", "Findings in the data", []Block{Findings{
 				{Code: "number-unread", Severity: finding.Refused, At: finding.Place{File: "texture.csv", Row: 14, Column: "Hardness"}, Found: `"n. a." in a number`, Want: "a number or an empty cell", Do: "correct the cell or leave it empty"},
 				{Code: "setback-convention", Severity: finding.Note, Found: "setback read as final − trough"},
 				{Code: "batch-spread", Severity: finding.Doubt, At: finding.Place{File: "texture.csv", Row: 20}, Found: "CV 31 % over " + evil, Want: "8 to 15 %", Do: "look at the batch"},
 			}}},
-			{"Coefficients", []Block{Findings{}}},
+			{"Hardness", "Coefficients", []Block{Findings{}}},
 		}}
 }

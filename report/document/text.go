@@ -43,8 +43,14 @@ func Text(w io.Writer, d Document) error {
 			lines(&b, pad(clean(p.Name), widest, Left)+"  ", strings.Repeat(" ", widest+2), p.Value)
 		}
 	}
+	part := ""
 	for _, s := range d.Sections {
 		b.WriteByte('\n')
+		if s.Part != part && s.Part != "" {
+			underlined(&b, s.Part, "═")
+			b.WriteByte('\n')
+		}
+		part = s.Part
 		underlined(&b, s.Heading, "─")
 		for i, block := range s.Blocks {
 			if i > 0 {

@@ -22,4 +22,3 @@ func (e *Error) Unwrap() error { return e.Err }
 func (e *Error) Finding() finding.Finding {
 	return finding.Finding{Code: e.Code, Severity: finding.Refused, At: finding.Place{File: e.File, Row: e.Row}, Found: e.Found, Want: e.Want, Do: e.Do}
 }
-

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"flourcast/dataset/cell"
 	"flourcast/dataset/grid"
 	"flourcast/dataset/layout"
 	"flourcast/dataset/trait"
@@ -17,27 +18,56 @@ import (
 // readHead reads the header and the row of units, applies the import map to
 // the columns, and looks them up in the glossary.
 func (s *Sheet) readHead(lay layout.Layout, m *Map) error {
-	head, units, err := s.headRows(lay)
-	if err != nil {
-		return err
+	withHeader := lay.Header == nil || *lay.Header
+	next, taken := s.rows(), 0
+	read := func() (grid.Row, bool) {
+		for r, ok := next(); ok; r, ok = next() {
+			taken++
+			if !r.Blank() {
+				return r, true
+			}
+		}
+		return grid.Row{}, false
+	}
+	head, ok := read()
+	switch {
+	case !ok:
+		return &Error{File: s.File, Code: "file-empty", Found: "no header", Want: "a header and rows", Do: "check skip_rows in the import map, or export the file again"}
+	case head.Fault != "" && withHeader:
+		return &Error{File: s.File, Row: head.Number, Code: "header-not-read", Found: head.Fault, Want: "column names", Do: "close the quote, or declare skip_rows in an import map"}
 	}
 	s.width = len(head.Cells)
 	for s.width > 0 && head.Cells[s.width-1] == "" {
 		s.width--
 	}
 	for i, written := range head.Cells[:s.width] {
-		c := Column{Written: written, Name: written}
-		if i < len(units.Cells) {
-			c.Unit = units.Cells[i]
+		if withHeader {
+			s.Columns = append(s.Columns, Column{Written: written, Name: written})
+		} else {
+			s.Columns = append(s.Columns, Column{Name: fmt.Sprintf("column %d", i+1)})
 		}
-		if lay.Header != nil && !*lay.Header {
-			c.Written, c.Name = "", fmt.Sprintf("column %d", i+1)
-		}
-		s.Columns = append(s.Columns, c)
 	}
 	declared := s.declare(lay.Columns)
+	behind := 0 // rows of the file that are not data
+	if withHeader {
+		behind = taken
+		if units, ok := read(); ok && s.takeUnits(units, lay.UnitsRow) {
+			behind = taken
+		}
+	}
+	open := s.rows
+	s.rows = func() grid.Source {
+		next := open()
+		for range behind {
+			next()
+		}
+		return next
+	}
 	s.findDuplicates(declared, head.Number)
 	if lay.Only {
+		if len(declared) == 0 {
+			return &Error{File: s.File, Row: head.Number, Code: "columns-not-there", Found: "none of the columns that the import map declares", Want: "at least one of them", Do: "check from, position and skip_rows in the import map"}
+		}
 		s.keepOnly(declared)
 	}
 	if err := s.addColumns(lay); err != nil {
@@ -56,72 +86,47 @@ func (s *Sheet) readHead(lay layout.Layout, m *Map) error {
 	return nil
 }
 
-// headRows reads the header and, when there is one, the row of units, and lets
-// Rows begin behind them. Without a header row the first row only tells how
-// many columns there are.
-func (s *Sheet) headRows(lay layout.Layout) (head, units grid.Row, err error) {
-	open := s.rows
-	next, taken := open(), 0
-	read := func() (grid.Row, bool) {
-		for {
-			r, ok := next()
-			if !ok || !r.Blank() {
-				return r, ok
-			}
-			taken++
+// takeUnits reads the row under the header as units if it is one, or if the
+// import map says so. Units that the map declares stay.
+func (s *Sheet) takeUnits(row grid.Row, declared *bool) bool {
+	if declared != nil && !*declared || declared == nil && !s.isUnits(row.Cells) {
+		return false
+	}
+	for i := range s.Columns {
+		if i < len(row.Cells) && s.Columns[i].Unit == "" {
+			s.Columns[i].Unit = row.Cells[i]
 		}
 	}
-	head, ok := read()
-	switch {
-	case !ok:
-		return head, units, &Error{File: s.File, Code: "file-empty", Found: "no header", Want: "a header and rows", Do: "check skip_rows in the import map, or export the file again"}
-	case head.Fault != "":
-		return head, units, &Error{File: s.File, Row: head.Number, Code: "header-not-read", Found: head.Fault, Want: "column names", Do: `close the quote, or declare skip_rows in an import map`}
+	if declared == nil {
+		s.note("units-row", fmt.Sprintf("row %d read as units", row.Number), "")
 	}
-	if lay.Header == nil || *lay.Header {
-		taken++
-		before := taken
-		below, ok := read()
-		isUnits := ok && unitsRow(below.Cells)
-		if lay.UnitsRow != nil {
-			isUnits = ok && *lay.UnitsRow
-		}
-		if isUnits {
-			units, taken = below, taken+1
-			if lay.UnitsRow == nil {
-				s.note("units-row", fmt.Sprintf("row %d read as units", below.Number), "")
-			}
-		} else {
-			taken = before
-		}
-	}
-	s.rows = func() grid.Source {
-		next := open()
-		for range taken {
-			next()
-		}
-		return next
-	}
-	return head, units, nil
+	return true
 }
 
-// unitsRow reports whether a row holds units: at least half of its cells that
-// are not empty are units, and none is a number or begins with one.
-func unitsRow(cells []string) bool {
-	filled, units := 0, 0
-	for _, c := range cells {
-		if c == "" || c == "-" {
+// isUnits reports whether a row holds units: none of its cells is a number or
+// stands under a name for texts, at least half of those that are not empty are
+// units, and one of them stands under a name from the glossary.
+func (s *Sheet) isUnits(cells []string) bool {
+	filled, units, fits := 0, 0, false
+	for i, c := range cells {
+		if cell.Absent(c) {
 			continue
 		}
-		if c[0] >= '0' && c[0] <= '9' || c[0] == '-' || c[0] == '+' {
+		if i >= s.width || strings.Trim(c[:1], "0123456789+-.,") == "" {
+			return false
+		}
+		h, err := header(s.Columns[i], "")
+		var unknown *trait.UnknownError
+		if err == nil && !h.Trait.Numeric() {
 			return false
 		}
 		filled++
 		if trait.IsUnit(strings.Trim(c, "()[] ")) {
 			units++
+			fits = fits || !errors.As(err, &unknown)
 		}
 	}
-	return units > 0 && 2*units >= filled
+	return fits && 2*units >= filled
 }
 
 // declare applies the import map's columns and returns their indices, in the
@@ -141,10 +146,7 @@ func (s *Sheet) declare(columns []layout.Column) []int {
 			continue
 		}
 		c := &s.Columns[at]
-		c.Name, c.Factor = mc.Name, mc.Factor
-		if mc.Unit != "" {
-			c.Unit = mc.Unit
-		}
+		c.Name, c.Unit, c.Factor, c.declared = mc.Name, mc.Unit, mc.Factor, true
 		out = append(out, at)
 	}
 	return out
@@ -157,18 +159,17 @@ func (s *Sheet) findDuplicates(declared []int, row int) {
 	first := map[string]int{}
 	for i, c := range s.Columns {
 		s.usable[i] = true
-		key := strings.ToLower(c.Name)
 		if c.Name == "" || slices.Contains(declared, i) {
 			continue
 		}
-		if at, twice := first[key]; twice {
+		if at, twice := first[c.Name]; twice {
 			s.usable[i], s.usable[at] = false, false
 			s.findings.Add(finding.Finding{Code: "header-duplicate", Severity: finding.Refused, At: finding.Place{File: s.File, Row: row, Column: c.Written},
 				Found: fmt.Sprintf("the name in columns %d and %d", at+1, i+1), Want: "each name once",
 				Do: "rename one of them, or tell them apart by position in an import map; neither is used"})
 			continue
 		}
-		first[key] = i
+		first[c.Name] = i
 	}
 }
 
@@ -187,7 +188,11 @@ func (s *Sheet) keepOnly(declared []int) {
 // tells. A column that the file has itself stays as it is.
 func (s *Sheet) addColumns(lay layout.Layout) error {
 	add := func(name, value string) {
-		if slices.ContainsFunc(s.Columns, func(c Column) bool { return strings.EqualFold(c.Name, name) }) {
+		t, _ := trait.Lookup(name)
+		if slices.ContainsFunc(s.Columns, func(c Column) bool {
+			h, err := header(c, lay.Setback)
+			return c.Name == name || err == nil && h.Trait.ID == t.ID
+		}) {
 			s.note("column-not-added", "the file has its own column "+name+"; the import map's is not used", "")
 			return
 		}
@@ -198,7 +203,7 @@ func (s *Sheet) addColumns(lay layout.Layout) error {
 		}
 		s.added = append(s.added, make([]string, len(s.pick)-len(s.added))...)
 		s.pick, s.added = append(s.pick, -1), append(s.added, value)
-		s.Columns, s.usable = append(s.Columns, Column{Name: name}), append(s.usable, true)
+		s.Columns, s.usable = append(s.Columns, Column{Name: name, declared: true}), append(s.usable, true)
 	}
 	if lay.FileName != "" {
 		pattern, err := regexp.Compile(lay.FileName)
@@ -232,7 +237,7 @@ func (s *Sheet) understand(lay layout.Layout, row int) {
 	s.headers, s.known = make([]trait.Header, len(s.Columns)), make([]bool, len(s.Columns))
 	at := map[string]int{}
 	for i, c := range s.Columns {
-		if !s.usable[i] || c.Written == "" && strings.HasPrefix(c.Name, "column ") {
+		if !s.usable[i] || c.Written == "" && c.Name != "" && !c.declared { // or a file without header
 			continue
 		}
 		place := finding.Place{File: s.File, Row: row, Column: c.shown()}
@@ -264,15 +269,16 @@ func (s *Sheet) understand(lay layout.Layout, row int) {
 
 // header reads one column as the glossary and the import map say.
 func header(c Column, setback string) (trait.Header, error) {
-	if t, ok := trait.Lookup(c.Name); ok && c.Name != c.Written && c.Written != "" { // named by the map
-		if h, err := trait.ParseHeader(c.Written, c.Unit); err == nil && h.Trait.ID == t.ID && c.Unit == "" {
-			return h, nil
+	if t, ok := trait.Lookup(c.Name); ok && c.declared {
+		h, err := trait.ParseHeader(c.Written, c.Unit)
+		if err != nil || h.Trait.ID != t.ID { // a name of the laboratory's own, or a unit that the map overrides
+			unit := c.Unit
+			if unit == "" {
+				unit = unitWritten(c.Written)
+			}
+			h, err = t.In(unit)
 		}
-		unit := c.Unit
-		if unit == "" {
-			unit = unitWritten(c.Written)
-		}
-		h, err := t.In(unit)
+		h.UnitMissing = false
 		_, h.Method = trait.Split(c.Name)
 		return h, err
 	}

@@ -69,6 +69,8 @@ type Column struct {
 	Unit    string  // from the row of units or the import map; else ""
 	Name    string  // what the import map calls it, else Written
 	Factor  float64 // declared by the import map: figures are multiplied by it; 0 is none
+
+	declared bool // named by the import map
 }
 
 // Row is one row of the file. Number is its line (a workbook's row), counted

@@ -33,22 +33,17 @@ func unknown(written, text string) *UnknownError {
 // Near returns the names that lie close to what was written, nearest first,
 // equally near ones in the order given; three at most. Near is by edit distance
 // (insert, delete, replace, swap of neighbours) without regard to case and
-// punctuation: at most 1 for names under 5 letters, 2 under 11, else 3. It
-// proposes; it never decides.
+// punctuation: at most one in four letters, 3 in all. It proposes; it never
+// decides.
 func Near(written string, names []string) []string {
 	type hit struct {
 		name string
 		d    int
 	}
 	want := []rune(plain(written))
-	limit := 3
-	switch {
-	case len(want) < 3:
+	limit := min(max(len(want)/4, 1), 3)
+	if len(want) < 3 {
 		limit = 0
-	case len(want) < 5:
-		limit = 1
-	case len(want) < 11:
-		limit = 2
 	}
 	var hits []hit
 	for _, name := range names {

@@ -62,15 +62,18 @@ func (s *Sheet) notANumber(row Row, col int, why string) *finding.Finding {
 // Value is Number brought to the unit and sign of the column's trait. A time may
 // also be written as h:mm:ss, or as mm:ss where the header says (mm:ss).
 func (s *Sheet) Value(row Row, col int) (v float64, ok bool, bad *finding.Finding) {
-	h, known := s.Header(col)
-	if known && h.Trait.Dimension == "time" {
+	if col < 0 || col >= len(s.headers) || !s.known[col] {
+		return s.Number(row, col)
+	}
+	h := &s.headers[col]
+	if h.Trait.Dimension == "time" {
 		if text, _ := s.Text(row, col); strings.Contains(text, ":") || strings.Contains(h.Unit.Symbol, ":") && !cell.Absent(text) {
 			return s.clock(row, col, h.Unit.Symbol)
 		}
 	}
 	v, ok, bad = s.Number(row, col)
-	if !ok || !known {
-		return v, ok, bad
+	if !ok {
+		return 0, false, bad
 	}
 	if v = h.Convert(v); math.IsInf(v, 0) {
 		return 0, false, s.notANumber(row, col, "more than can be computed with")

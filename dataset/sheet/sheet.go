@@ -244,18 +244,18 @@ func (s *Sheet) cells(raw []string) []string {
 // check refuses a row with faulty quotes or with more or fewer cells than the
 // header. Empty cells at the end do not count as more.
 func (s *Sheet) check(row Row, raw grid.Row) *finding.Finding {
+	n := len(raw.Cells)
+	for n > s.width && raw.Cells[n-1] == "" {
+		n--
+	}
+	if raw.Fault == "" && (n == s.width || s.marks.Stored && n < s.width) {
+		return nil
+	}
 	f := &finding.Finding{Severity: finding.Refused, At: s.Place(row, -1)}
 	if raw.Fault != "" {
 		f.Code, f.Found, f.Want = "quote-not-closed", raw.Fault, `text in pairs of "`
 		f.Do = `close the quote, or write "" for a quote within quotes`
 		return f
-	}
-	n := len(raw.Cells)
-	for n > s.width && raw.Cells[n-1] == "" {
-		n--
-	}
-	if n == s.width || s.marks.Stored && n < s.width {
-		return nil
 	}
 	f.Code, f.Found, f.Want = "row-ragged", fmt.Sprintf("%d cells", n), fmt.Sprintf("%d as in the header", s.width)
 	switch {

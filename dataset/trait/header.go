@@ -17,6 +17,8 @@ type Header struct {
 	Basis       string // "dry", "as is" or "14 %", when the header states one
 	UnitMissing bool   // the trait has a unit and none was written: Unit is then the trait's own, a mere assumption
 	Flipped     bool   // written with the opposite sign (peak − final for setback_peak); Convert turns it
+
+	own Unit // the trait's own unit
 }
 
 // Convert brings a figure of this column to the trait's unit and sign.
@@ -24,11 +26,7 @@ func (h Header) Convert(v float64) float64 {
 	if h.Flipped {
 		v = -v
 	}
-	own, ok := unitIn(h.Trait.Dimension, h.Trait.Unit)
-	if !ok { // texts, scores, prices and bare ratios
-		own = Unit{num: 1, den: 1}
-	}
-	return convert(v, h.Unit, own)
+	return convert(v, h.Unit, h.own)
 }
 
 // UnknownError says that no trait has this name. Near holds the ids of the
@@ -218,18 +216,18 @@ func resolve(written string, candidates []naming, unit, unitRow string) (Header,
 // setUnit fills Unit and UnitMissing, or says why the unit cannot be used.
 func (h *Header) setUnit(unit, unitRow string) error {
 	t := h.Trait
+	h.own = Unit{Symbol: t.Unit, Dimension: t.Dimension, num: 1, den: 1}
+	if t.Unit != "" && spelled[t.Dimension] != nil {
+		h.own, _ = unitIn(t.Dimension, t.Unit)
+	}
+	h.Unit = h.own
 	if spelled[t.Dimension] == nil { // nothing to convert: texts, dates, scores, pH, prices
-		h.Unit = Unit{Symbol: t.Unit, Dimension: t.Dimension, num: 1, den: 1}
 		if t.Dimension == Price {
 			h.Unit.Symbol = unit
 		}
 		return nil
 	}
 	if unit == "" {
-		h.Unit = Unit{Dimension: t.Dimension, num: 1, den: 1}
-		if t.Unit != "" {
-			h.Unit, _ = unitIn(t.Dimension, t.Unit)
-		}
 		h.UnitMissing = !usual(t)
 		return nil
 	}

@@ -108,7 +108,7 @@ func forecastSection(r *study.ForecastResult, heading string) Section {
 		Columns: []Column{{Heading: "lot"}, {Heading: label, Unit: unit, Name: r.Response, Align: Right}, {Heading: "from", Align: Right}, {Heading: "to", Align: Right}, {Heading: "calibrated range"}, {Heading: "decision"}, {Heading: "reason and what to do"}}}
 	for _, f := range r.Forecasts {
 		t.Rows = append(t.Rows, []Cell{Words(f.Lot), optional(r.Response, f.Value), optional(r.Response, f.Low), optional(r.Response, f.High), Words(cmp.Or(f.Domain, "not known")),
-			Words(cmp.Or(f.Decision, "no specification")), Words(strings.Join(f.Reasons, " "))})
+			Words(cmp.Or(f.Decision, "no specification")), Words(sentences(f.Reasons...))})
 	}
 	s := Section{Heading: heading}
 	if fig, ok := forecastFigure(r); ok {
@@ -116,6 +116,21 @@ func forecastSection(r *study.ForecastResult, heading string) Section {
 	}
 	s.Blocks = append(s.Blocks, t, Paragraph(supports))
 	return s
+}
+
+// specWords is a specification as people say it: "hardness 3.2 to 4.0 N".
+func specWords(s forecast.Spec) string {
+	label, unit := axisOf(s.Response)
+	var limits string
+	switch {
+	case s.Low != nil && s.High != nil:
+		limits = fmt.Sprintf("%v to %v", *s.Low, *s.High)
+	case s.Low != nil:
+		limits = fmt.Sprintf("at least %v", *s.Low)
+	case s.High != nil:
+		limits = fmt.Sprintf("at most %v", *s.High)
+	}
+	return strings.TrimSpace(label + " " + limits + " " + unit)
 }
 
 // forecastFigure draws each lot's interval against the specification.

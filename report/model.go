@@ -115,9 +115,9 @@ func verdictSection(c *card.Card) Section {
 	for _, o := range v.Overrides {
 		s.Blocks = append(s.Blocks, Callout{Kind: Caution, Title: "Used against a contradicted direction", Text: fmt.Sprintf("Rule %s. Reason given: %s", o.Rule, o.Reason)})
 	}
-	t := &Table{ID: "checks", Caption: "What was checked", Columns: []Column{{Heading: "check"}, {Heading: "answer"}, {Heading: "figure", Align: Right}, {Heading: "threshold", Align: Right}, {Heading: "reason"}, {Heading: "what to do"}}}
+	t := &Table{ID: "checks", Caption: "What was checked", Columns: []Column{{Heading: "check"}, {Heading: "answer"}, {Heading: "figure", Align: Right}, {Heading: "threshold", Align: Right}, {Heading: "reason, and what to do"}}}
 	for _, k := range v.Checks {
-		t.Rows = append(t.Rows, []Cell{Words(k.Name), Words(k.Outcome), significant(k.Figure), significant(k.Threshold), Words(k.Detail), Words(k.Cure)})
+		t.Rows = append(t.Rows, []Cell{Words(k.Name), Words(k.Outcome), significant(k.Figure), significant(k.Threshold), Words(sentences(k.Detail, k.Cure))})
 	}
 	s.Blocks = append(s.Blocks, t)
 	if v.GradeReason != "" {
@@ -219,8 +219,8 @@ func validationSection(c *card.Card) Section {
 	fig := chart.Figure{ID: anchor("validation", c), Title: first(label) + ", measured against predicted",
 		Description: "Each lot was predicted by models that never saw it. On the line, prediction and measurement agree.",
 		Panels:      []chart.Panel{{Identity: true, Height: 420, X: chart.Axis{Label: "predicted " + label, Unit: unit}, Y: chart.Axis{Label: "measured " + label, Unit: unit}, Series: series}}}
-	words := fmt.Sprintf("%s, %s. RMSECV %s %s, Q² %s against the mean on the same folds.", first(c.CV.Scheme), plural(max(1, c.CV.Repeats), "repeat"),
-		trimmed(c.CV.RMSECV), unit, fixedText(c.CV.Q2, 2))
+	words := fmt.Sprintf("%s. RMSECV %s, Q² %s against the mean on the same folds.", first(c.CV.Scheme),
+		strings.TrimSpace(trimmed(c.CV.RMSECV)+" "+unit), fixedText(c.CV.Q2, 2))
 	if c.CV.Nested {
 		words += " The choice of components or penalty was made anew inside every training part."
 	}
@@ -297,12 +297,12 @@ func general(v float64) string { return strings.Replace(fmt.Sprintf("%.4g", v), 
 
 func directionSection(answers []direction.Answer) Section {
 	s := Section{Heading: "Published directions"}
-	t := &Table{ID: "directions", Columns: []Column{{Heading: "rule"}, {Heading: "standing"}, {Heading: "these lots"}, {Heading: "r", Align: Right}, {Heading: "95 % from", Align: Right}, {Heading: "to", Align: Right}, {Heading: "lots", Align: Right}, {Heading: "why"}, {Heading: "source"}}}
+	t := &Table{ID: "directions", Columns: []Column{{Heading: "rule"}, {Heading: "standing"}, {Heading: "these lots"}, {Heading: "r (95 %)"}, {Heading: "lots", Align: Right}, {Heading: "source, and why it cannot be told"}}}
 	for _, a := range answers {
 		if !a.Applies {
 			continue
 		}
-		t.Rows = append(t.Rows, []Cell{Words(ruleWords(a)), Words(a.Rule.Standing), Words(a.Outcome), optionalFixed(a.R, 2), optionalFixed(a.Low, 2), optionalFixed(a.High, 2), count(a.N), Words(a.Reason), Words(a.Rule.Source)})
+		t.Rows = append(t.Rows, []Cell{Words(ruleWords(a)), Words(a.Rule.Standing), Words(a.Outcome), correlationCell(a), count(a.N), Words(directionWords(a))})
 	}
 	if len(t.Rows) == 0 {
 		s.Blocks = append(s.Blocks, Paragraph("No published or declared direction covers this product, solvent and response. A laboratory can add its own rules."))
@@ -311,6 +311,28 @@ func directionSection(answers []direction.Answer) Section {
 	t.Caption = "Directions put to the measured lots: the correlation with its bootstrap interval over lots. Confirmed concerns the sign, never the size."
 	s.Blocks = append(s.Blocks, t)
 	return s
+}
+
+// correlationCell is r with its interval in one cell.
+func correlationCell(a direction.Answer) Cell {
+	if a.R == nil {
+		return Words("–")
+	}
+	text := fixedText(*a.R, 2)
+	if a.Low != nil && a.High != nil {
+		text += " (" + fixedText(*a.Low, 2) + " to " + fixedText(*a.High, 2) + ")"
+	}
+	return Number(*a.R, text)
+}
+
+// directionWords is the rule's source, and the reason where the answer is not
+// plain from the correlation.
+func directionWords(a direction.Answer) string {
+	source := sentences(first(a.Rule.Source))
+	if a.Outcome == direction.Confirmed {
+		return source
+	}
+	return sentences(first(a.Rule.Source), a.Reason)
 }
 
 // ruleWords is a rule as a sentence: "higher peak viscosity, lower hardness".

@@ -78,6 +78,18 @@ func productLabel(id string) string {
 	return id
 }
 
+// sentences joins texts as sentences: a capital first, a full stop last, empty
+// ones left out.
+func sentences(texts ...string) string {
+	var out []string
+	for _, t := range texts {
+		if t = strings.TrimSpace(t); t != "" {
+			out = append(out, strings.TrimSuffix(first(t), ".")+".")
+		}
+	}
+	return strings.Join(out, " ")
+}
+
 // first makes the first letter a capital.
 func first(s string) string {
 	if s == "" {

@@ -3,6 +3,7 @@ package trait
 import (
 	"errors"
 	"math"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -163,6 +164,42 @@ func TestNear(t *testing.T) {
 	for _, tt := range tests {
 		if got := Near(tt.written, lots); !slices.Equal(got, tt.want) {
 			t.Errorf("Near(%q) = %v, want %v", tt.written, got, tt.want)
+		}
+	}
+}
+
+// Every column that docs/files.md promises is in the glossary, and every trait
+// is in the document.
+func TestDocumentedColumns(t *testing.T) {
+	data, err := os.ReadFile("../../docs/files.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := string(data)
+	_, columns, _ := strings.Cut(text, "\n## Columns\n")
+	columns, _, _ = strings.Cut(columns, "\n## ")
+	seen := map[string]bool{}
+	for _, line := range strings.Split(columns, "\n") {
+		cells := strings.Split(line, "|")
+		if len(cells) < 4 {
+			continue
+		}
+		for i, word := range strings.Split(cells[1], "`") {
+			if i%2 == 0 {
+				continue
+			}
+			seen[word] = true
+			if _, ok := Lookup(word); !ok {
+				t.Errorf("docs/files.md has the column %s, the glossary has not", word)
+			}
+		}
+	}
+	if len(seen) < 50 {
+		t.Errorf("%d columns found in docs/files.md", len(seen))
+	}
+	for _, tr := range All() {
+		if !seen[tr.ID] {
+			t.Errorf("%s is not in docs/files.md", tr.ID)
 		}
 	}
 }

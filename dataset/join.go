@@ -62,6 +62,7 @@ type stranger struct {
 	rows  int
 	at    finding.Place
 	kinds []string
+	near  []string // lots that may be meant
 }
 
 func (j *joiner) add(f ...finding.Finding) { j.out.Findings = append(j.out.Findings, f...) }
@@ -268,10 +269,12 @@ func (j *joiner) readReadings(kind string, paths []string, check check) ([]readi
 // reportStrangers names every lot that rows wait for, with the names that may
 // be meant.
 func (j *joiner) reportStrangers() {
+	names := lot.NewNames(j.order)
 	for _, id := range j.strangers {
 		s := j.unknown[id]
+		s.near = names.Near(id)
 		f := finding.Finding{Code: "lot-unknown", Severity: finding.Doubt, At: s.at, Want: "a lot of the lots file",
-			Found: fmt.Sprintf("lot %s, which no lots file has; %d rows of %s wait", id, s.rows, strings.Join(s.kinds, ", ")), Do: run.Meant(lot.Near(id, j.order), "enter the lot")}
+			Found: fmt.Sprintf("lot %s, which no lots file has; %d rows of %s wait", id, s.rows, strings.Join(s.kinds, ", ")), Do: run.Meant(s.near, "enter the lot")}
 		if id == "" {
 			f.Found, f.Do = fmt.Sprintf("no lot; %d rows of %s wait", s.rows, strings.Join(s.kinds, ", ")), "name the lot in a column, in the import map, or by flag"
 		}

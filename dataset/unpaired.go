@@ -5,7 +5,6 @@ import (
 	"slices"
 	"strings"
 
-	"flourcast/dataset/lot"
 	"flourcast/dataset/record"
 	"flourcast/dataset/run"
 )
@@ -73,6 +72,6 @@ func (j *joiner) listUnpaired() {
 	}
 	for _, id := range j.strangers {
 		j.out.Unpaired = append(j.out.Unpaired, Unpaired{Lot: id, Has: strings.Join(j.unknown[id].kinds, ", "), Lacks: "lots",
-			Reason: "no lots file has this lot: " + run.Meant(lot.Near(id, j.order), "its rows wait")})
+			Reason: "no lots file has this lot: " + run.Meant(j.unknown[id].near, "its rows wait")})
 	}
 }

@@ -187,12 +187,12 @@ G,,,
 }
 
 func TestNear(t *testing.T) {
-	lots := []string{"L-0012", "L-0013", "L-0120", "wheat-7", "rye"}
+	lots := NewNames([]string{"L-0012", "L-0013", "L-0120", "wheat-7", "rye", ""})
 	for written, want := range map[string][]string{
 		"L-0O12": {"L-0012"}, "l_0012": {"L-0012"}, "L-12": {"L-0012"}, "L-0014": nil, "whaet-7": {"wheat-7"}, "heat-7": {"wheat-7"},
 		"wheat-8": nil, "L-0012": nil, "": nil, "X-99": nil,
 	} {
-		if got := Near(written, lots); !slices.Equal(got, want) {
+		if got := lots.Near(written); !slices.Equal(got, want) {
 			t.Errorf("Near(%s) = %v, want %v", written, got, want)
 		}
 	}

@@ -4,7 +4,7 @@
 //     of others and typical figures are kept apart; protein, ash and their like
 //     are brought to 14 % moisture where basis and moisture are told, even later.
 //  2. Lots answers by lot: words, figures, claims, products.
-//  3. Families names the lots that share a parent; Near proposes the lot that a
+//  3. Families names the lots that share a parent; Names proposes the lot that a
 //     misspelt one may be meant as.
 //
 // It refuses a row without a lot and a lot entered twice. A figure that cannot be

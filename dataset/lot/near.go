@@ -12,28 +12,59 @@ var lookalikes = strings.NewReplacer("o", "0", "i", "1", "l", "1", "s", "5", "b"
 
 var leadingZeros = regexp.MustCompile(`(^|[^0-9])0+([0-9])`)
 
+// Names are names that a misspelt one may be meant as.
+type Names struct {
+	names, bare []string
+	alike       map[string][]int // folded in one of three ways: names
+}
+
+// NewNames prepares names for proposals; it keeps their order.
+func NewNames(names []string) *Names {
+	n := &Names{names: names, alike: map[string][]int{}}
+	for i, name := range names {
+		n.bare = append(n.bare, bare(name))
+		for _, key := range folds(name) {
+			n.alike[key] = append(n.alike[key], i)
+		}
+	}
+	return n
+}
+
 // Near proposes at most three names that a written one may be meant as: the
 // same when letter case, separators, lookalikes (O and 0, I and 1) and leading
 // zeros are ignored, or one letter away. A differing digit is no slip: L-0012
 // and L-0013 are two lots. Nearest first, then in the order given. Nothing is
 // ever taken by itself.
-func Near(written string, names []string) []string {
-	var same, close []string
+func (n *Names) Near(written string) []string {
 	want := bare(written)
-	for _, name := range names {
-		if name == written || name == "" {
-			continue
-		}
-		have := bare(name)
-		switch {
-		case have == want, lookalikes.Replace(have) == lookalikes.Replace(want), unpadded(name) == unpadded(written):
-			same = append(same, name)
-		case len(want) >= 4 && oneLetter(want, have):
-			close = append(close, name)
+	if want == "" {
+		return nil
+	}
+	var found []int
+	for _, key := range folds(written) {
+		found = append(found, n.alike[key]...)
+	}
+	slices.Sort(found)
+	if len(want) >= 4 {
+		for i, have := range n.bare {
+			if oneLetter(want, have) {
+				found = append(found, i)
+			}
 		}
 	}
-	out := slices.Concat(same, close)
-	return out[:min(3, len(out))]
+	var out []string
+	for _, i := range found {
+		if name := n.names[i]; name != written && !slices.Contains(out, name) && len(out) < 3 {
+			out = append(out, name)
+		}
+	}
+	return out
+}
+
+// folds are the ways in which two names may be the same.
+func folds(s string) []string {
+	b := bare(s)
+	return []string{b, "lookalikes " + lookalikes.Replace(b), "unpadded " + unpadded(s)}
 }
 
 // bare keeps letters and digits, in lower case.

@@ -31,6 +31,7 @@ type Knowledge struct {
 // far off its method.
 func Link(runs []Run, k Knowledge) {
 	x := newIndex(k.Tests)
+	names := lot.NewNames(x.names)
 	for i := range runs {
 		r := &runs[i]
 		if r.Fate == Refused {
@@ -41,7 +42,7 @@ func Link(runs []Run, k Knowledge) {
 		} else if r.Run != "" && k.Tests != nil {
 			r.Fate = Waiting
 			r.add(finding.Finding{Code: "run-unknown", Severity: finding.Doubt, At: r.At, Found: fmt.Sprintf("run %s, which no runs file has; its rows wait", r.Run), Want: "a run of the runs file",
-				Do: Meant(lot.Near(r.Run, x.names), "enter the run")})
+				Do: Meant(names.Near(r.Run), "enter the run")})
 		}
 		r.Method = cmp.Or(r.Method, k.Method)
 		switch {

@@ -74,14 +74,8 @@ func joinSection(r *study.JoinResult) Section {
 		lots[k] = append(lots[k], u.Lot)
 	}
 	t := &Table{ID: "unpaired", Caption: plural(len(r.Unpaired), "lot") + " without both pasting figures and a result", Columns: []Column{{Heading: "lots", Align: Right}, {Heading: "which"}, {Heading: "has"}, {Heading: "lacks"}, {Heading: "reason"}}}
-	const shown = 4
 	for _, k := range order {
-		names := lots[k]
-		which := strings.Join(names[:min(shown, len(names))], ", ")
-		if len(names) > shown {
-			which += ", …"
-		}
-		t.Rows = append(t.Rows, []Cell{count(len(names)), Words(which), Words(k.has), Words(k.lacks), Words(k.reason)})
+		t.Rows = append(t.Rows, []Cell{count(len(lots[k])), Words(someLots(lots[k])), Words(k.has), Words(k.lacks), Words(k.reason)})
 	}
 	s.Blocks = append(s.Blocks, t)
 	return s
@@ -92,7 +86,7 @@ func Forecast(r *study.ForecastResult) Document {
 	d := Document{Title: "Forecast of " + plainLabel(r.Response) + ", " + productLabel(r.Product), Notice: r.Notice,
 		Meta: []Pair{{Name: "model", Value: r.Model}, {Name: "verdict of the model", Value: r.Standing}}}
 	if r.Spec != nil {
-		d.Meta = append(d.Meta, Pair{Name: "specification", Value: r.Spec.String()})
+		d.Meta = append(d.Meta, Pair{Name: "specification", Value: specWords(*r.Spec)})
 	}
 	d.Sections = []Section{forecastSection(r, "Lots")}
 	return withFindings(d, r.Findings)

@@ -260,7 +260,7 @@ func coefficientSection(c *card.Card) Section {
 		return s
 	}
 	_, unit := axisOf(c.Response)
-	t := &Table{ID: "coefficients", Caption: "Coefficients in original units; the intercept is " + fmt.Sprintf("%.6g", c.Intercept),
+	t := &Table{ID: "coefficients", Caption: "Coefficients in original units; the intercept is " + strings.Replace(fmt.Sprintf("%.6g", c.Intercept), "-", "−", 1),
 		Columns: []Column{{Heading: "feature"}, {Heading: "coefficient", Align: Right}, {Heading: "95 % from", Align: Right}, {Heading: "to", Align: Right}, {Heading: "for one SD", Unit: unit, Align: Right}}}
 	series := chart.Series{Style: chart.StylePoints, Name: "coefficient with 95 % jackknife interval"}
 	var ticks []string
@@ -362,14 +362,19 @@ func screenSection(r *study.FitResult) Section {
 	return Section{Heading: "Quick screen", Blocks: []Block{t}}
 }
 
+// leftOutSection groups the rows that the model does not have by their reason.
 func leftOutSection(r *study.FitResult) Section {
-	const shown = 20
-	t := &Table{ID: "left-out", Caption: plural(len(r.LeftOut), "row") + " of the table not used", Columns: []Column{{Heading: "lot"}, {Heading: "reason"}}}
-	for _, l := range r.LeftOut[:min(shown, len(r.LeftOut))] {
-		t.Rows = append(t.Rows, []Cell{Words(l.Lot), Words(l.Reason)})
+	lots := map[string][]string{}
+	var reasons []string
+	for _, l := range r.LeftOut {
+		if lots[l.Reason] == nil {
+			reasons = append(reasons, l.Reason)
+		}
+		lots[l.Reason] = append(lots[l.Reason], l.Lot)
 	}
-	if n := len(r.LeftOut) - shown; n > 0 {
-		t.Rows = append(t.Rows, []Cell{Words("…"), Words(fmt.Sprintf("and %d more, all in --json", n))})
+	t := &Table{ID: "left-out", Caption: plural(len(r.LeftOut), "row") + " of the table not used", Columns: []Column{{Heading: "rows", Align: Right}, {Heading: "which"}, {Heading: "reason"}}}
+	for _, reason := range reasons {
+		t.Rows = append(t.Rows, []Cell{count(len(lots[reason])), Words(someLots(lots[reason])), Words(reason)})
 	}
 	return Section{Heading: "Left out", Blocks: []Block{t}}
 }

@@ -78,6 +78,15 @@ func productLabel(id string) string {
 	return id
 }
 
+// someLots names the first of many lots.
+func someLots(lots []string) string {
+	const shown = 4
+	if len(lots) <= shown {
+		return strings.Join(lots, ", ")
+	}
+	return strings.Join(lots[:shown], ", ") + ", …"
+}
+
 // sentences joins texts as sentences: a capital first, a full stop last, empty
 // ones left out.
 func sentences(texts ...string) string {

@@ -120,7 +120,10 @@ func (j judge) directions() (Check, []Override) {
 		return say(Fail, "the lots contradict what is established: "+strings.Join(contradicted, ", "),
 			"check signs, units and pairing of lots; if the lots are right, record why they differ")
 	case len(confirmed) < j.t.EstablishedConfirmed:
-		return say(Caution, fmt.Sprintf("of %d established rules that apply, %d are confirmed", established, len(confirmed)), "see each rule's reason: more lots, a wider range, or a known solvent")
+		if established == 0 {
+			return say(Caution, "no established rule applies to this response; those that do are contested or hold in their context only", "look at each rule's answer; add the laboratory's own rules with their source")
+		}
+		return say(Caution, fmt.Sprintf("of the established rules that apply, %d of %d are confirmed", len(confirmed), established), "see each rule's reason: more lots, a wider range, or a known solvent")
 	case len(needProtein) > 0:
 		return say(Caution, "confirmed, but not with protein held constant: "+strings.Join(needProtein, ", "), "add lots in which viscosity and protein do not go together")
 	case len(minority) > 0:

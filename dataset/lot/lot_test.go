@@ -118,6 +118,14 @@ D,third party,,9.3,14 %,
 	}
 }
 
+func TestPriceIsNoClaim(t *testing.T) {
+	l, _, _, _ := read(t, "lot,whose,price,ash_pct,ash_basis\n1A,supplier,410,0.5,14 %\n")
+	figure(t, l, "1A", "price", 410)
+	if lot, _ := l.Get("1A"); len(lot.Claims) != 1 || len(lot.Figures) != 1 {
+		t.Errorf("%+v", lot)
+	}
+}
+
 func TestRowsRefusedAndDoubted(t *testing.T) {
 	for _, c := range []struct {
 		name, text, code string

@@ -123,9 +123,13 @@ func (l *Lots) enter(e entry, fl *finding.List) *finding.Finding {
 			lot.Parents = append(lot.Parents, p)
 		}
 	}
+	var differ []string
 	if e.claim() {
 		for id, v := range e.figures {
-			if _, has := lot.Claims[id]; !has || lot.typical[id] && !e.typical {
+			_, has := lot.Claims[id]
+			if t, _ := trait.Lookup(id); t.Dimension == trait.Price { // a price is no result
+				differ = append(differ, merge(lot.Figures, map[string]float64{id: v})...)
+			} else if !has || lot.typical[id] && !e.typical {
 				lot.Claims[id], lot.typical[id] = v, e.typical
 			}
 		}
@@ -133,7 +137,7 @@ func (l *Lots) enter(e entry, fl *finding.List) *finding.Finding {
 			delete(e.words, base+"_basis")
 		}
 	}
-	differ := merge(lot.Words, e.words)
+	differ = append(differ, merge(lot.Words, e.words)...)
 	if !e.claim() {
 		for id, at := range e.asIs {
 			if _, has := lot.Figures[id]; !has {

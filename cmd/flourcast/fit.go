@@ -52,7 +52,7 @@ the choice of components or penalty happen inside each training part.`,
 				return err
 			}
 			q.File, q.Out = args[0], out
-			if q.Table, q.TableFindings, err = dataset.ReadTable(args[0]); err != nil {
+			if q.Table, q.TableFindings, err = dataset.ReadTable(args[0], q.Group); err != nil {
 				return err
 			}
 			res, err := study.Fit(c.Context(), a.env(), q)

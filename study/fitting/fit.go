@@ -20,6 +20,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"flourcast/dataset/method"
 	"flourcast/dataset/table"
@@ -129,8 +130,11 @@ func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	if err != nil {
 		return nil, &job.RequestError{Found: fmt.Sprintf("kind %q (%v)", q.Kind, err), Want: fmt.Sprint("one of ", catalog.Kinds())}
 	}
-	m, assembly, findings, err := q.Table.Assemble(table.Selection{Response: q.Response, Features: q.Features, Product: q.Product,
-		Method: q.Method, Group: q.Group, Methods: q.Methods})
+	selection := table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Group: q.Group, Methods: q.Methods}
+	if name, ok := strings.CutPrefix(q.Folds, "column="); ok {
+		selection.Groupings = []string{name}
+	}
+	m, assembly, findings, err := q.Table.Assemble(selection)
 	if err != nil {
 		return nil, requestError(err, q.TableFindings)
 	}

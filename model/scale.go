@@ -14,6 +14,20 @@ type Standard struct {
 	Z, Y         []float64
 	XMean, Scale []float64
 	YMean        float64
+	// XRest and YRest are what the means lose to rounding: the true mean of
+	// column j is XMean[j] + XRest[j].
+	XRest []float64
+	YRest float64
+}
+
+// MeanAt is the height of the fit b (original units) at XMean. It is YMean but
+// for the means' rounding, which a steep fit on far-away figures would show.
+func (s *Standard) MeanAt(b []float64) float64 {
+	rest := s.YRest
+	for j, v := range b {
+		rest -= v * s.XRest[j]
+	}
+	return s.YMean + rest
 }
 
 // Standardise makes a Standard of m's rows. kind names the method in errors:
@@ -25,7 +39,8 @@ func Standardise(kind string, m *design.Matrix, scaling Scaling) (*Standard, err
 		return nil, err
 	}
 	n, p := m.N(), m.P()
-	s := &Standard{N: n, P: p, Z: make([]float64, n*p), Y: make([]float64, n), XMean: make([]float64, p), Scale: make([]float64, p)}
+	s := &Standard{N: n, P: p, Z: make([]float64, n*p), Y: make([]float64, n),
+		XMean: make([]float64, p), XRest: make([]float64, p), Scale: make([]float64, p)}
 	flat, err := centre(m, s.XMean, s.Z)
 	if err != nil {
 		return nil, err
@@ -47,6 +62,12 @@ func Standardise(kind string, m *design.Matrix, scaling Scaling) (*Standard, err
 		return nil, &NoVarianceError{Kind: kind, Response: m.Response()}
 	}
 	s.YMean = mean
+	for i, y := range s.Y {
+		s.YRest += y / float64(n)
+		for j, z := range s.Z[i*p : (i+1)*p] {
+			s.XRest[j] += z / float64(n)
+		}
+	}
 	if scaling == ScaleNone {
 		for j := range s.Scale {
 			s.Scale[j] = 1

@@ -93,6 +93,7 @@ func (f OLS) Regress(m *design.Matrix) (*OLSModel, error) {
 	for _, e := range residual {
 		fit.rss += e * e
 	}
+	fit.eq.YMean = s.MeanAt(fit.eq.Coefficients)
 	fit.condition = conditionOf(r, pivot, p, scale, fit.xss)
 	return fit, nil
 }

@@ -69,7 +69,7 @@ type RidgePath struct {
 	n                int
 	scaling          model.Scaling
 	xMean, scale     []float64
-	yMean            float64
+	yMeans           []float64 // of each step: see model.Standard.MeanAt
 	lambdas, df, all []float64 // all: coefficients, steps×p, original units
 }
 
@@ -98,9 +98,9 @@ func (f Ridge) Fit(m *design.Matrix) (model.Path, error) {
 		return nil, err
 	}
 	scaling, _ := f.Scaling.Check("ridge")
-	path := &RidgePath{n: s.N, scaling: scaling, xMean: s.XMean, scale: s.Scale, yMean: s.YMean, lambdas: lambdas}
+	path := &RidgePath{n: s.N, scaling: scaling, xMean: s.XMean, scale: s.Scale, lambdas: lambdas}
 	if s.P == 0 {
-		path.fill(nil, nil, nil)
+		path.fill(nil, nil, nil, s.MeanAt)
 		return path, nil
 	}
 	var svd mat.SVD
@@ -119,13 +119,13 @@ func (f Ridge) Fit(m *design.Matrix) (model.Path, error) {
 		}
 		z[k] *= d[k]
 	}
-	path.fill(square, z, v.RawMatrix().Data)
+	path.fill(square, z, v.RawMatrix().Data, s.MeanAt)
 	return path, nil
 }
 
 // fill computes every λ's coefficients from squared singular values, Vᵀ·Zᵀy and
-// V (p×k).
-func (r *RidgePath) fill(square, vzy, v []float64) {
+// V (p×k), and the height at the means.
+func (r *RidgePath) fill(square, vzy, v []float64, meanAt func(b []float64) float64) {
 	p, k := len(r.xMean), len(square)
 	r.df, r.all = make([]float64, len(r.lambdas)), make([]float64, len(r.lambdas)*p)
 	ridgeSteps(square, vzy, v, r.lambdas, make([]float64, k), r.all)
@@ -136,6 +136,7 @@ func (r *RidgePath) fill(square, vzy, v []float64) {
 		for j := range p {
 			r.all[a*p+j] /= r.scale[j]
 		}
+		r.yMeans = append(r.yMeans, meanAt(r.all[a*p:(a+1)*p]))
 	}
 }
 
@@ -172,7 +173,7 @@ func (r *RidgePath) Label(i int) string {
 // At is the fit of penalty i, the largest first.
 func (r *RidgePath) At(i int) model.Fitted {
 	p := len(r.xMean)
-	return &RidgeModel{r.n, r.scaling, model.Equation{XMean: r.xMean, Coefficients: r.all[i*p : (i+1)*p : (i+1)*p], YMean: r.yMean}, r.lambdas[i], r.df[i]}
+	return &RidgeModel{r.n, r.scaling, model.Equation{XMean: r.xMean, Coefficients: r.all[i*p : (i+1)*p : (i+1)*p], YMean: r.yMeans[i]}, r.lambdas[i], r.df[i]}
 }
 
 // FitMoments is Fit from cross-products, by the eigenvectors of ZᵀZ.
@@ -189,12 +190,12 @@ func (f Ridge) FitMoments(mo model.Moments) (model.Path, error) {
 	}
 	s := solver.(*ridgeSolver)
 	scaling, _ := f.Scaling.Check("ridge")
-	path := &RidgePath{n: mo.X.N, scaling: scaling, xMean: slices.Clone(mo.X.Mean), scale: make([]float64, s.p), yMean: mo.Y.Mean, lambdas: s.lambdas}
+	path := &RidgePath{n: mo.X.N, scaling: scaling, xMean: slices.Clone(mo.X.Mean), scale: make([]float64, s.p), lambdas: s.lambdas}
 	for j, inv := range s.inv {
 		path.scale[j] = 1 / inv
 	}
 	s.project(mo.Y)
-	path.fill(s.square, s.vzy, s.vectors)
+	path.fill(s.square, s.vzy, s.vectors, func([]float64) float64 { return mo.Y.Mean })
 	return path, nil
 }
 

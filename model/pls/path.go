@@ -14,7 +14,6 @@ type base struct {
 	rows         int
 	scaling      model.Scaling
 	xMean, scale []float64
-	yMean        float64
 	xss, yss     float64 // sums of squares of Z and of centred y
 }
 
@@ -46,17 +45,18 @@ type Path struct {
 	base
 	components []component
 	b          [][]float64 // [step] coefficients, original units
+	yMeans     []float64   // [step] height at the means: see model.Standard.MeanAt
 	cap        model.Cap
 }
 
 // solve adds up coefficients, b = Σ q·r/scale.
-func (p *Path) solve() {
+func (p *Path) solve(meanAt func(b []float64) float64) {
 	sum := make([]float64, len(p.xMean))
 	for _, c := range p.components {
 		for j, r := range c.r {
 			sum[j] += c.q * r / p.scale[j]
 		}
-		p.b = append(p.b, slices.Clone(sum))
+		p.b, p.yMeans = append(p.b, slices.Clone(sum)), append(p.yMeans, meanAt(sum))
 	}
 }
 
@@ -98,7 +98,7 @@ func (m *Model) Predict(x []float64) float64 { return m.equation().Predict(x) }
 func (m *Model) Linear() model.Linear { return m.equation().Linear() }
 
 func (m *Model) equation() model.Equation {
-	return model.Equation{XMean: m.path.xMean, Coefficients: m.path.b[m.a-1], YMean: m.path.yMean}
+	return model.Equation{XMean: m.path.xMean, Coefficients: m.path.b[m.a-1], YMean: m.path.yMeans[m.a-1]}
 }
 
 // DF is the number of components (common practice; the true number is rather
@@ -241,7 +241,7 @@ type payload struct {
 // MarshalJSON writes what Unmarshal reads.
 func (m *Model) MarshalJSON() ([]byte, error) {
 	b := m.path.base
-	return json.Marshal(payload{b.rows, b.scaling, b.xMean, b.scale, b.yMean, b.xss, b.yss, m.Weights(), m.Loadings(), m.Rotations(), m.YLoadings(), m.ScoreSS()})
+	return json.Marshal(payload{b.rows, b.scaling, b.xMean, b.scale, m.path.yMeans[m.a-1], b.xss, b.yss, m.Weights(), m.Loadings(), m.Rotations(), m.YLoadings(), m.ScoreSS()})
 }
 
 // Unmarshal reads a saved model. Errors are *model.PayloadError or
@@ -269,7 +269,7 @@ func Unmarshal(data []byte) (*Model, error) {
 			return nil, err
 		}
 	}
-	path := &Path{base: base{s.Rows, scaling, s.XMean, s.Scale, s.YMean, s.XSS, s.YSS}, cap: model.Cap{Asked: a, Given: a}}
+	path := &Path{base: base{s.Rows, scaling, s.XMean, s.Scale, s.XSS, s.YSS}, cap: model.Cap{Asked: a, Given: a}}
 	for _, v := range s.Scale {
 		if v <= 0 {
 			return nil, bad
@@ -286,7 +286,7 @@ func Unmarshal(data []byte) (*Model, error) {
 		}
 		path.components = append(path.components, component{s.Weights[i], s.Rotations[i], s.Loadings[i], s.YLoadings[i], s.ScoreSS[i]})
 	}
-	path.solve()
+	path.solve(func([]float64) float64 { return s.YMean })
 	for _, v := range path.b[a-1] {
 		if math.IsInf(v, 0) || math.IsNaN(v) {
 			return nil, bad

@@ -124,7 +124,7 @@ func (f PLS) Fit(m *design.Matrix) (model.Path, error) {
 	if steps == 0 {
 		return nil, &model.NoCovarianceError{Kind: "pls", Response: m.Response()}
 	}
-	return f.path(k, steps, base{rows: s.N, scaling: scaling, xMean: s.XMean, scale: s.Scale, yMean: s.YMean, yss: dot(s.Y, s.Y)}), nil
+	return f.path(k, steps, base{rows: s.N, scaling: scaling, xMean: s.XMean, scale: s.Scale, yss: dot(s.Y, s.Y)}, s.MeanAt), nil
 }
 
 // FitMoments is Fit from cross-products (algorithm no. 2: Zᵀt = ZᵀZ·r). It
@@ -150,15 +150,15 @@ func (f PLS) FitMoments(mo model.Moments) (model.Path, error) {
 	case steps == 0:
 		return nil, &model.NoCovarianceError{Kind: "pls", Response: mo.Response}
 	}
-	b := base{rows: mo.X.N, scaling: scaling, xMean: append([]float64(nil), mo.X.Mean...), scale: make([]float64, mo.X.P), yMean: mo.Y.Mean, yss: mo.Y.YY}
+	b := base{rows: mo.X.N, scaling: scaling, xMean: append([]float64(nil), mo.X.Mean...), scale: make([]float64, mo.X.P), yss: mo.Y.YY}
 	for j, inv := range s.inv {
 		b.scale[j] = 1 / inv
 	}
-	return f.path(s.kernel, steps, b), nil
+	return f.path(s.kernel, steps, b, func([]float64) float64 { return mo.Y.Mean }), nil
 }
 
 // path copies a kernel's components and says why there are no more.
-func (f PLS) path(k *kernel, steps int, b base) *Path {
+func (f PLS) path(k *kernel, steps int, b base, meanAt func(b []float64) float64) *Path {
 	b.xss = k.total
 	p := &Path{base: b, cap: model.Cap{Asked: f.asked(), Given: steps, Why: "rank"}}
 	if most, why := f.limit(b.rows, k.p); steps == most {
@@ -169,7 +169,7 @@ func (f PLS) path(k *kernel, steps int, b base) *Path {
 		c.orient()
 		p.components = append(p.components, c)
 	}
-	p.solve()
+	p.solve(meanAt)
 	return p
 }
 

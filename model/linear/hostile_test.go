@@ -1,0 +1,84 @@
+package linear
+
+import (
+	"errors"
+	"math"
+	"testing"
+
+	"flourcast/model"
+	"flourcast/model/design"
+)
+
+func TestHostile(t *testing.T) {
+	good := random(t, 12, 3, 8)
+	column := func(v func(i int) float64) *design.Matrix {
+		var x [][]float64
+		for i := range good.N() {
+			x = append(x, append(append([]float64(nil), good.Row(i)...), v(i)))
+		}
+		return matrix(t, append(append([]string(nil), good.Features()...), "bad"), x, good.Y())
+	}
+	flatY, err := good.WithResponse("hardness", make([]float64, 12))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var flat *model.NoVarianceError
+	var rank *model.RankError
+	var few *model.TooFewRowsError
+	var size *model.RangeError
+	var set *model.SettingError
+	for _, c := range []struct {
+		name       string
+		m          *design.Matrix
+		ols, ridge any // what errors.As should find; nil: no error
+	}{
+		{"constant column", column(func(int) float64 { return 0.1 }), &flat, &flat},
+		{"duplicated column", column(func(i int) float64 { return good.Row(i)[1] }), &rank, nil},
+		{"huge column", column(func(i int) float64 { return 1e300 * float64(i) }), &size, &size},
+		{"tiny column", column(func(i int) float64 { return 1e-300 * float64(i) }), &size, &size},
+		{"far column", column(func(i int) float64 { return 1e12 + float64(i*i) }), nil, nil},
+		{"wide", random(t, 6, 20, 9), &few, nil},
+		{"one row", good.Subset([]int{0}), &few, &few},
+		{"one lot twice", good.Subset([]int{0, 0}), &few, &flat},
+		{"flat response", flatY, &flat, &flat},
+		{"no feature", matrix(t, nil, make([][]float64, 4), []float64{1, 2, 3, 5}), nil, nil},
+	} {
+		for _, f := range []model.Fitter{OLS{}, Ridge{}} {
+			want := c.ols
+			if f.Kind() == "ridge" {
+				want = c.ridge
+			}
+			path, err := f.Fit(c.m)
+			if want != nil {
+				if err == nil || !errors.As(err, want) {
+					t.Errorf("%s, %s: %v", c.name, f.Kind(), err)
+				}
+				continue
+			}
+			if err != nil {
+				t.Errorf("%s, %s: %v", c.name, f.Kind(), err)
+				continue
+			}
+			for a := range path.Len() {
+				if v := path.At(a).Predict(c.m.Row(0)); math.IsNaN(v) || math.IsInf(v, 0) {
+					t.Errorf("%s, %s: predicts %v", c.name, f.Kind(), v)
+				}
+			}
+		}
+		for _, row := range Screen(c.m) {
+			for _, v := range []float64{row.Slope, row.Intercept, row.R, row.R2} {
+				if math.IsNaN(v) || math.IsInf(v, 0) || row.OK != (row.Reason == "") {
+					t.Errorf("%s, screen: %+v", c.name, row)
+				}
+			}
+		}
+	}
+	for _, lambdas := range [][]float64{{0}, {-1}, {math.NaN()}, {math.Inf(1)}, {}} {
+		if _, err := (Ridge{Lambdas: lambdas}).Fit(good); !errors.As(err, &set) {
+			t.Errorf("penalties %v: %v", lambdas, err)
+		}
+	}
+	if _, err := (OLS{Scaling: "odd"}).Fit(good); !errors.As(err, &set) {
+		t.Errorf("scaling: %v", err)
+	}
+}

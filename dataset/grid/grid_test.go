@@ -91,6 +91,20 @@ func TestRowsMayBeReadTwice(t *testing.T) {
 	}
 }
 
+// A fork in the middle of a text shares no memory for cells with the reader that
+// it came from.
+func TestFork(t *testing.T) {
+	r := newReader("a,b\nc,d\ne,f\n")
+	r.next()
+	f := r.fork()
+	f.delimiter = ';'
+	row, _ := r.next()
+	other, _ := f.next()
+	if !slices.Equal(row.Cells, []string{"c", "d"}) || !slices.Equal(other.Cells, []string{"c,d"}) || other.Number != 2 {
+		t.Errorf("reader at %v, its fork at %v", row, other)
+	}
+}
+
 func TestSkip(t *testing.T) {
 	g := mustOpen(t, []byte("export of \"March\ntank 3\nlot,x\nA,1\n"), Options{Skip: 2})
 	if got := texts(all(g)); got != "3: lot|x\n4: A|1\n" {

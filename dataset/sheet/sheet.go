@@ -218,7 +218,7 @@ func (s *Sheet) Rows() iter.Seq2[Row, *finding.Finding] {
 // cells brings a raw row to the sheet's columns: picked, filled up, aliased.
 func (s *Sheet) cells(raw []string) []string {
 	out := raw
-	if s.pick != nil || len(raw) != len(s.Columns) {
+	if s.pick != nil || s.aliases != nil || len(raw) != len(s.Columns) {
 		out = make([]string, len(s.Columns))
 		for i := range out {
 			at := i

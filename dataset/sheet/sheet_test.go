@@ -246,6 +246,25 @@ note units-row row 0
 	}
 }
 
+// A second reading gives what the first one gave: nothing is renamed twice.
+func TestWorkbookIsReadTwice(t *testing.T) {
+	f := excelize.NewFile()
+	defer f.Close()
+	for at, v := range map[string]any{"A1": "lot", "A2": "A", "A3": "B"} {
+		if err := f.SetCellValue("Sheet1", at, v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var b bytes.Buffer
+	if err := f.Write(&b); err != nil {
+		t.Fatal(err)
+	}
+	s := mustRead(t, "book.xlsx", b.String(), mustMap(t, "[names.lot]\n\"A\" = \"B\"\n\"B\" = \"C\"\n"))
+	first := dump(s)
+	check(t, "second reading", dump(s), first)
+	check(t, "first reading", first, "2: lot=B\n3: lot=C\n")
+}
+
 func TestDates(t *testing.T) {
 	text := "lot,milled_on\nA,14/3/2026\nB,3/4/2026\nC,soon\nD,\n"
 	for declared, want := range map[string]string{"": "2026-03-14 refused refused none", `dates = "m/d/y"`: "refused 2026-03-04 refused none", `dates = "d/m/y"`: "2026-03-14 2026-04-03 refused none"} {

@@ -4,6 +4,8 @@
 //     replicates of one lot, or the results of one laboratory.
 //  2. Repeatability pools the spread within groups.
 //  3. OneWay splits the spread into within and between groups.
+//  4. Cochran, Grubbs and GrubbsPair name the groups and figures that are unlike the
+//     others, with the probability; none is ever left out for it.
 //
 // It refuses to give a spread where there are no replicates: the answer then is
 // an error, never 0. It knows nothing of flour.

@@ -73,8 +73,10 @@ func Cochran(n []int, sd []float64) (Suspect, error) {
 		p, c := 1.0, 0.0
 		if total > 0 {
 			rest := max(0, total-ss)
-			f := ss / df / (rest / (float64(pooled.DF) - df))
-			p = min(1, float64(groups)*distuv.F{D1: df, D2: float64(pooled.DF) - df}.Survival(f))
+			if p = 0; rest > 0 { // else no other group spreads at all
+				f := ss / df / (rest / (float64(pooled.DF) - df))
+				p = min(1, float64(groups)*distuv.F{D1: df, D2: float64(pooled.DF) - df}.Survival(f))
+			}
 			c = ss / total
 		}
 		if best.Index < 0 || p < best.P || p == best.P && c > best.Statistic {

@@ -1,11 +1,13 @@
 // Package method holds test protocols as data.
 //
-//  1. A protocol is one small TOML file: weigh-in and its basis, solvent and
-//     strength, speeds, temperature programme, onset criterion, source, caution.
+//  1. A protocol is one small TOML file: weigh-in, its basis and what it keeps
+//     constant, solvent and strength, speeds, temperature programme, onset
+//     criterion, tolerances, source, caution. docs/methods.md lists every key.
 //  2. Parse reads one, whoever wrote it, by the same rules: unknown keys and
 //     impossible figures are refused with the line to mend.
 //  3. Builtin and Lookup serve the embedded protocols; a laboratory's own come
 //     in through Parse or Open.
+//  4. Cautions names what of a protocol can hurt people or the drain.
 //
 // It knows protocols, not runs: whether a curve kept to its programme is
 // dataset/pasting's business. Runs of two protocols that Differs tells apart
@@ -25,22 +27,29 @@ import (
 const Pasting = "pasting"
 
 // Method is one protocol. Figures that a protocol does not state are absent:
-// TotalFillG, StirRPM, StirS and TestRPM are then 0, which Parse refuses as a
-// stated figure.
+// SolventML or SolventG, TotalFillG, QuotedFillG, StirRPM and TestRPM are then
+// 0, which Parse refuses as a stated figure; so is an absent Strength's Value.
 type Method struct {
 	ID, Label, Family string
 	// Product is the product class that the protocol is made for; "" is any.
 	Product string
 	Solvent trait.Solvent
-	// SolventStrength in words, "silver nitrate 12 mmol/L". Two strengths are
-	// two methods.
+	// SolventStrength in words, "silver nitrate 12 mmol/L": as the file writes
+	// it, or made of Strength. Two strengths are two methods.
 	SolventStrength string
+	Strength        Strength
 	// SolidsG is the flour weighed in, g, on SolidsBasis: "as is", "dry", or a
 	// moisture such as "14 %".
 	SolidsG     float64
 	SolidsBasis string
-	// SolventML is the solvent, mL; TotalFillG flour and solvent together, g.
-	SolventML, TotalFillG float64
+	// The solvent is either measured out, SolventML, at SolventC in °C, or
+	// weighed out, SolventG.
+	SolventML, SolventG, SolventC float64
+	// TotalFillG is flour and solvent together, g. QuotedFillG is a total fill
+	// that others quote for the method: compared, never weighed in by.
+	TotalFillG, QuotedFillG float64
+	// Constant is what stays the same when the flour's moisture changes; see Keeps.
+	Constant Convention
 	// StirRPM is the speed of the first StirS seconds, TestRPM the speed after.
 	StirRPM, StirS, TestRPM float64
 	// Programme is the temperature programme, times strictly rising; straight
@@ -49,7 +58,13 @@ type Method struct {
 	// ToleranceC is how far, in °C, a measured temperature may lie from the
 	// programme before it is doubted.
 	ToleranceC float64
-	Onset      Onset
+	// ToleranceSolidsPct and RefuseSolidsPct are how far, in % of the method's
+	// dry solids, those as weighed may lie off before a run is doubted, and
+	// before it is refused. ToleranceFillG is how far, in g, a stated total fill
+	// may lie from solids and solvent.
+	ToleranceSolidsPct, RefuseSolidsPct, ToleranceFillG float64
+
+	Onset Onset
 	// Example marks a protocol that shows the form only and is to be replaced
 	// by the laboratory's own record.
 	Example bool
@@ -76,6 +91,14 @@ type Onset struct {
 const (
 	DefaultStirS      = 10.0 // s, of the general profiles, from memory
 	DefaultToleranceC = 2.0  // °C, ours: wide, it catches a wrong programme and not a tired heater
+	DefaultSolventC   = 20.0 // °C, the usual calibration temperature of glassware
+
+	// Of the weigh-in, ours. Viscosity rises three to five times as steeply as
+	// solids do (from memory), so 1 % of solids is as much as good duplicates
+	// differ, and 3 % as much as lots do.
+	DefaultToleranceSolidsPct = 1.0
+	DefaultRefuseSolidsPct    = 3.0
+	DefaultToleranceFillG     = 0.1
 )
 
 // DefaultOnset is 24 mPa·s within 6 s, at the end of the window (from memory:
@@ -86,7 +109,8 @@ func DefaultOnset() Onset { return Onset{RiseMPas: 24, WithinS: 6, At: "end"} }
 // Unknown is a method of which only the name is known: no programme, no
 // solvent, the default onset. Its curves are staged by measured temperature.
 func Unknown(id string) Method {
-	return Method{ID: id, Label: id, Family: Pasting, StirS: DefaultStirS, ToleranceC: DefaultToleranceC, Onset: DefaultOnset()}
+	return Method{ID: id, Label: id, Family: Pasting, StirS: DefaultStirS, SolventC: DefaultSolventC, ToleranceC: DefaultToleranceC,
+		ToleranceSolidsPct: DefaultToleranceSolidsPct, RefuseSolidsPct: DefaultRefuseSolidsPct, ToleranceFillG: DefaultToleranceFillG, Onset: DefaultOnset()}
 }
 
 // HasProgramme reports whether the temperature programme is known.
@@ -136,8 +160,9 @@ func (m Method) CoolingAt() (timeS float64, ok bool) {
 }
 
 // Differs names what keeps runs of two methods out of one column: solids and
-// their basis, solvent and its strength, volume or fill, speeds, programme,
-// onset criterion. nil means that the two are one protocol under two names.
+// their basis, solvent and its strength, volume, mass or fill and which of them
+// is constant, speeds, programme, onset criterion. Tolerances, and the temperature
+// at which a solvent is measured out (0.2 % of its mass), do not. nil means that the two are one protocol under two names.
 func (m Method) Differs(o Method) []string {
 	var out []string
 	add := func(name string, differs bool) {
@@ -150,7 +175,11 @@ func (m Method) Differs(o Method) []string {
 	add("solvent", m.Solvent != o.Solvent)
 	add("solvent_strength", m.SolventStrength != o.SolventStrength)
 	add("solvent_mL", m.SolventML != o.SolventML)
+	add("solvent_g", m.SolventG != o.SolventG)
 	add("total_fill_g", m.TotalFillG != o.TotalFillG)
+	mine, _ := m.Keeps()
+	theirs, _ := o.Keeps()
+	add("constant", mine != theirs)
 	add("stir_rpm", m.StirRPM != o.StirRPM)
 	add("stir_s", m.StirS != o.StirS)
 	add("test_rpm", m.TestRPM != o.TestRPM)
@@ -178,11 +207,10 @@ func (m Method) String() string {
 		parts = append(parts, fmt.Sprintf("%g g (%s basis)", m.SolidsG, m.SolidsBasis))
 	}
 	if m.SolventML > 0 {
-		name := string(m.Solvent)
-		if m.SolventStrength != "" {
-			name = m.SolventStrength
-		}
-		parts = append(parts, fmt.Sprintf("%g mL %s", m.SolventML, name))
+		parts = append(parts, fmt.Sprintf("%g mL %s", m.SolventML, m.SolventWords()))
+	}
+	if m.SolventG > 0 {
+		parts = append(parts, fmt.Sprintf("%g g %s", m.SolventG, m.SolventWords()))
 	}
 	if m.TotalFillG > 0 {
 		parts = append(parts, fmt.Sprintf("total fill %g g", m.TotalFillG))

@@ -28,12 +28,13 @@ func TestBuiltin(t *testing.T) {
 		programme            []Point
 		caution              string
 	}{
-		{"general-13min", "", "14 %", trait.Water, "", 3.5, 25, 28.5, profile13, "Hot paste"},
-		{"general-23min", "", "14 %", trait.Water, "", 3.5, 25, 28.5, profile23, "Hot paste"},
+		{"general-13min", "", "14 %", trait.Water, "", 3.5, 25, 28.5, profile13, "let the can cool"},
+		{"general-23min", "", "14 %", trait.Water, "", 3.5, 25, 28.5, profile23, "let the can cool"},
 		{"noodle-water", "noodle", "dry", trait.Water, "", 4, 25, 29, profile13, "Amylase"},
-		{"noodle-inhibited", "noodle", "dry", trait.Inhibitor, "silver nitrate 12 mmol/L", 4, 25, 29, profile13, "silver waste"},
+		{"noodle-inhibited", "noodle", "dry", trait.Inhibitor, "silver nitrate 12 mmol/L", 4, 25, 29, profile13, "as silver waste"},
 		{"cake-water", "cake", "dry", trait.Water, "", 3.5, 25, 28.5, profile13, "Chlorinated"},
-		{"cake-sucrose50", "cake", "dry", trait.Sucrose, "sucrose 50 % by mass", 3.5, 25, 0, nil, "Hot sucrose"},
+		{"cake-sucrose50", "cake", "dry", trait.Sucrose, "sucrose 50 %", 3.5, 25, 0, nil, "Hot sucrose"},
+		{"stirring-number", "", "14 %", trait.Water, "", 4, 25, 29, []Point{{0, 95}, {180, 95}}, "95 °C from the start"},
 	} {
 		m, ok := Lookup(want.id)
 		if !ok {
@@ -50,8 +51,12 @@ func TestBuiltin(t *testing.T) {
 		if want.programme != nil && !slices.Equal(m.Programme, want.programme) {
 			t.Errorf("%s: programme %v", want.id, m.Programme)
 		}
-		if m.Source == "" || !strings.Contains(m.Caution, want.caution) || m.Example != (want.id == "cake-sucrose50") {
-			t.Errorf("%s: source %q, caution %q, example %v", want.id, m.Source, m.Caution, m.Example)
+		var cautions []string
+		for _, c := range m.Cautions() {
+			cautions = append(cautions, c.Text)
+		}
+		if m.Source == "" || !strings.Contains(strings.Join(cautions, "\n"), want.caution) || m.Example != (want.id == "cake-sucrose50" || want.id == "stirring-number") {
+			t.Errorf("%s: source %q, cautions %q, example %v", want.id, m.Source, cautions, m.Example)
 		}
 		if m.Product != "" {
 			if _, known := trait.LookupProduct(m.Product); !known {
@@ -65,7 +70,7 @@ func TestBuiltin(t *testing.T) {
 	if SolventOf("rice-general") != trait.UnknownSolvent {
 		t.Error("a method that is not built in has a solvent")
 	}
-	if n := len(Builtin()); n != 6 {
+	if n := len(Builtin()); n != 7 {
 		t.Errorf("%d built-in methods", n)
 	}
 	Builtin()[0].Programme[0].TemperatureC = -1
@@ -181,6 +186,18 @@ func TestParseErrors(t *testing.T) {
 		"no solvent":         {`solvent = "inhibitor"`, ``, 0, "solvent", "water"},
 		"unknown solvent":    {`solvent = "inhibitor"`, `solvent = "beer"`, 4, "solvent", "water"},
 		"no strength":        {`solvent_strength = "silver nitrate 1 mmol/L"`, ``, 0, "solvent_strength", "two methods"},
+		"strength twice":     {`solvent_mL = 25`, "solvent_mL = 25\nsubstance = \"silver nitrate\"\nstrength = 1\nstrength_unit = \"mmol/L\"", 5, "solvent_strength", "one of the two"},
+		"strength in %":      {`solvent_strength = "silver nitrate 1 mmol/L"`, "substance = \"silver nitrate\"\nstrength = 1\nstrength_unit = \"%\"", 7, "strength_unit", "mmol/L"},
+		"strength negative":  {`solvent_strength = "silver nitrate 1 mmol/L"`, "substance = \"silver nitrate\"\nstrength = -1\nstrength_unit = \"mmol/L\"", 6, "strength", "between"},
+		"no substance":       {`solvent_strength = "silver nitrate 1 mmol/L"`, "strength = 1\nstrength_unit = \"mmol/L\"", 0, "substance", "silver nitrate"},
+		"sucrose inhibits":   {`solvent_strength = "silver nitrate 1 mmol/L"`, "substance = \"sucrose\"\nstrength = 1\nstrength_unit = \"mmol/L\"", 5, "substance", "for an inhibitor"},
+		"strong water":       {"solvent = \"inhibitor\"\n", "solvent = \"water\"\nstrength = 1\n", 5, "strength", "leave it out"},
+		"too much sucrose":   {"solvent = \"inhibitor\"\nsolvent_strength = \"silver nitrate 1 mmol/L\"", "solvent = \"sucrose\"\nstrength = 95\nstrength_unit = \"% w/w\"", 5, "strength", "70"},
+		"volume and mass":    {`solvent_mL = 25`, "solvent_mL = 25\nsolvent_g = 25", 7, "solvent_g", "one of the two"},
+		"odd convention":     {`solvent_mL = 25`, "solvent_mL = 25\nconstant = \"water\"", 7, "constant", "total fill"},
+		"hot solvent":        {`solvent_mL = 25`, "solvent_mL = 25\nsolvent_temperature_C = 70", 7, "solvent_temperature_C", "between"},
+		"refuses too soon":   {`solvent_mL = 25`, "solvent_mL = 25\ntolerance_solids_pct = 2\nrefuse_solids_pct = 1", 8, "refuse_solids_pct", "at least"},
+		"quoted fill of 2 g": {`solvent_mL = 25`, "solvent_mL = 25\nquoted_fill_g = 2", 7, "quoted_fill_g", "together"},
 		"zero fill":          {`solvent_mL = 25`, "solvent_mL = 25\ntotal_fill_g = 0", 7, "total_fill_g", "between"},
 		"fill below solids":  {`solvent_mL = 25`, "solvent_mL = 25\ntotal_fill_g = 2", 7, "total_fill_g", "together"},
 		"time not rising":    {`time_s = 288`, `time_s = 60`, 7, "programme", "later"},
@@ -219,6 +236,9 @@ func TestDiffers(t *testing.T) {
 	general, _ := Lookup("general-13min")
 	other := water
 	other.ID, other.Label, other.Source = "ours", "our own sheet", ""
+	weak, thin := silver, water
+	weak.Strength.Value, weak.SolventStrength = 1, "silver nitrate 1 mmol/L"
+	thin.Constant = KeepsSolvent
 	for _, c := range []struct {
 		a, b Method
 		want []string
@@ -229,6 +249,8 @@ func TestDiffers(t *testing.T) {
 		{water, cake, []string{"solids_g", "total_fill_g"}},
 		{general, slow, []string{"programme"}},
 		{general, cake, []string{"solids_basis"}},
+		{silver, weak, []string{"solvent_strength"}},
+		{water, thin, []string{"constant"}},
 	} {
 		if got := c.a.Differs(c.b); !slices.Equal(got, c.want) || !slices.Equal(c.b.Differs(c.a), c.want) {
 			t.Errorf("%s and %s: %v, want %v", c.a.ID, c.b.ID, got, c.want)
@@ -251,6 +273,44 @@ func TestTemperatureStaysWithin(t *testing.T) {
 	})
 }
 
+// TestNewKeys: what a weigh-in needs beyond the first keys, as data.
+func TestNewKeys(t *testing.T) {
+	text := strings.Replace(own, `solvent_strength = "silver nitrate 1 mmol/L"`, "substance = \"silver nitrate\"\nstrength = 1\nstrength_unit = \"mmol/L\"", 1)
+	text = strings.Replace(text, "solvent_mL = 25", "solvent_g = 25\nsolvent_temperature_C = 25\ntotal_fill_g = 28\nquoted_fill_g = 28.5\nconstant = \"solvent\"\ntolerance_solids_pct = 4\ntolerance_fill_g = 0.2", 1)
+	m, err := Parse("ours.toml", []byte(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if m.Strength != (Strength{SilverNitrate, 1, MillimolPerL}) || m.SolventStrength != "silver nitrate 1 mmol/L" || m.SolventWords() != m.SolventStrength {
+		t.Errorf("strength %+v, %q", m.Strength, m.SolventStrength)
+	}
+	if m.SolventG != 25 || m.SolventML != 0 || m.SolventC != 25 || m.QuotedFillG != 28.5 || m.ToleranceFillG != 0.2 || m.ToleranceSolidsPct != 4 || m.RefuseSolidsPct != 4 {
+		t.Errorf("%+v", m)
+	}
+	if c, stated := m.Keeps(); c != KeepsSolvent || !stated {
+		t.Errorf("keeps %q, stated %v", c, stated)
+	}
+	m.Constant = ""
+	if c, stated := m.Keeps(); c != KeepsTotalFill || stated {
+		t.Errorf("with a total fill it keeps %q, stated %v", c, stated)
+	}
+	m.TotalFillG = 0
+	if c, stated := m.Keeps(); c != KeepsSolvent || stated {
+		t.Errorf("without one it keeps %q, stated %v", c, stated)
+	}
+	if !strings.Contains(m.String(), "25 g silver nitrate 1 mmol/L") {
+		t.Error(m.String())
+	}
+	for basis, want := range map[string]float64{"dry": 0, "12 %": 12, "14%": 14, "as is": 13.8} {
+		if m.SolidsBasis = basis; m.BasisMoisture(13.8) != want {
+			t.Errorf("basis %s: %g", basis, m.BasisMoisture(13.8))
+		}
+	}
+	if got := (Method{Solvent: trait.Inhibitor, Strength: Strength{"copper sulfate", 5, MillimolPerL}}).Cautions(); !strings.Contains(got[4].Text, "copper sulfate") || len(got) != 5 {
+		t.Errorf("cautions of another inhibitor: %v", got)
+	}
+}
+
 // FuzzParse: whatever stands in a file, it is read whole or refused by name.
 func FuzzParse(f *testing.F) {
 	f.Add([]byte(own))
@@ -266,7 +326,8 @@ func FuzzParse(f *testing.F) {
 			}
 			return
 		}
-		if m.ID == "" || m.SolidsG <= 0 || m.SolventML <= 0 || m.Solvent == "" || !m.HasProgramme() || m.Onset.RiseMPas <= 0 || m.Onset.WithinS <= 0 {
+		if m.ID == "" || m.SolidsG <= 0 || (m.SolventML <= 0) == (m.SolventG <= 0) || m.RefuseSolidsPct < m.ToleranceSolidsPct ||
+			(m.Solvent != trait.Water && m.SolventStrength == "") || m.Strength.Value < 0 || len(m.Cautions()) < 4 || m.Solvent == "" || !m.HasProgramme() || m.Onset.RiseMPas <= 0 || m.Onset.WithinS <= 0 {
 			t.Fatalf("accepted %+v", m)
 		}
 		if c := m.TemperatureAt(m.DurationS() / 2); math.IsNaN(c) {

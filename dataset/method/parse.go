@@ -2,17 +2,14 @@ package method
 
 import (
 	"bytes"
-	"embed"
 	"errors"
 	"fmt"
 	"math"
 	"os"
-	"path"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
 
 	"github.com/pelletier/go-toml/v2"
 
@@ -55,14 +52,24 @@ type file struct {
 	Product         string   `toml:"product"`
 	Solvent         string   `toml:"solvent"`
 	SolventStrength string   `toml:"solvent_strength"`
+	Substance       string   `toml:"substance"`
+	Strength        *float64 `toml:"strength"`
+	StrengthUnit    string   `toml:"strength_unit"`
 	SolidsG         *float64 `toml:"solids_g"`
 	SolidsBasis     string   `toml:"solids_basis"`
 	SolventML       *float64 `toml:"solvent_mL"`
+	SolventG        *float64 `toml:"solvent_g"`
+	SolventC        *float64 `toml:"solvent_temperature_C"`
 	TotalFillG      *float64 `toml:"total_fill_g"`
+	QuotedFillG     *float64 `toml:"quoted_fill_g"`
+	Constant        string   `toml:"constant"`
 	StirRPM         *float64 `toml:"stir_rpm"`
 	StirS           *float64 `toml:"stir_s"`
 	TestRPM         *float64 `toml:"test_rpm"`
 	ToleranceC      *float64 `toml:"tolerance_C"`
+	ToleranceSolids *float64 `toml:"tolerance_solids_pct"`
+	RefuseSolids    *float64 `toml:"refuse_solids_pct"`
+	ToleranceFill   *float64 `toml:"tolerance_fill_g"`
 	Programme       []Point  `toml:"programme"`
 	Onset           *onset   `toml:"onset"`
 	Example         bool     `toml:"example"`
@@ -88,9 +95,9 @@ func Open(path string) (Method, error) {
 // Parse reads one method from TOML. name stands in errors. It returns a
 // *ParseError with the line for broken TOML, an unknown key, a missing or
 // impossible figure, times that do not rise, an unknown solvent or basis.
-// tolerance_C, stir_s, onset and their parts have defaults; solids_g,
-// solids_basis, solvent, solvent_mL and programme must be stated, because runs
-// that differ in them are never pooled.
+// Tolerances, stir_s, solvent_temperature_C, onset and its parts have defaults;
+// solids_g, solids_basis, solvent, solvent_mL or solvent_g, and programme must be
+// stated, because runs that differ in them are never pooled.
 func Parse(name string, data []byte) (Method, error) {
 	var f file
 	dec := toml.NewDecoder(bytes.NewReader(data))
@@ -102,7 +109,7 @@ func Parse(name string, data []byte) (Method, error) {
 	m := Method{
 		ID: strings.TrimSpace(f.ID), Label: strings.TrimSpace(f.Label), Family: f.Family, Product: strings.TrimSpace(f.Product),
 		Solvent: trait.Solvent(f.Solvent), SolventStrength: strings.TrimSpace(f.SolventStrength), SolidsBasis: strings.TrimSpace(f.SolidsBasis),
-		Programme: f.Programme, Example: f.Example, Source: f.Source, Caution: f.Caution,
+		Constant: Convention(f.Constant), Programme: f.Programme, Example: f.Example, Source: f.Source, Caution: f.Caution,
 	}
 	c.id(m.ID)
 	if m.Label == "" {
@@ -113,19 +120,39 @@ func Parse(name string, data []byte) (Method, error) {
 	}
 	c.oneOf("family", m.Family, Pasting)
 	c.oneOf("solvent", f.Solvent, string(trait.Water), string(trait.Inhibitor), string(trait.Sucrose))
-	if m.Solvent != trait.Water && m.SolventStrength == "" {
-		c.fail("solvent_strength", "none", "the strength in words, such as \"silver nitrate 1 mmol/L\"", "state it: two strengths are two methods")
+	m.Strength = c.strength(f)
+	if m.Strength.Known() {
+		m.SolventStrength = m.Strength.String()
 	}
 	c.basis(m.SolidsBasis)
 	m.SolidsG = c.needed("solids_g", f.SolidsG, 0.1, 1000)
-	m.SolventML = c.needed("solvent_mL", f.SolventML, 0.1, 10000)
+	if f.SolventG == nil {
+		m.SolventML = c.needed("solvent_mL", f.SolventML, 0.1, 10000)
+	} else if f.SolventML != nil {
+		c.fail("solvent_g", "solvent_mL and solvent_g", "one of the two", "keep solvent_mL if the solvent is measured out by volume, solvent_g if it is weighed")
+	}
+	m.SolventG = c.optional("solvent_g", f.SolventG, 0, 0.1, 15000)
+	m.SolventC = c.optional("solvent_temperature_C", f.SolventC, DefaultSolventC, 0, 60)
 	m.TotalFillG = c.optional("total_fill_g", f.TotalFillG, 0, 0.1, 20000)
+	m.QuotedFillG = c.optional("quoted_fill_g", f.QuotedFillG, 0, 0.1, 20000)
+	c.oneOf("constant", f.Constant, "", string(KeepsTotalFill), string(KeepsSolvent))
 	m.StirRPM = c.optional("stir_rpm", f.StirRPM, 0, 0.1, 100000)
 	m.StirS = c.optional("stir_s", f.StirS, DefaultStirS, 0, 600)
 	m.TestRPM = c.optional("test_rpm", f.TestRPM, 0, 0.1, 100000)
 	m.ToleranceC = c.optional("tolerance_C", f.ToleranceC, DefaultToleranceC, 0.01, 50)
-	if m.TotalFillG > 0 && m.TotalFillG < m.SolidsG {
-		c.fail("total_fill_g", fmt.Sprintf("%g g, less than the solids", m.TotalFillG), "flour and solvent together", "")
+	m.ToleranceSolidsPct = c.optional("tolerance_solids_pct", f.ToleranceSolids, DefaultToleranceSolidsPct, 0.01, 50)
+	m.RefuseSolidsPct = c.optional("refuse_solids_pct", f.RefuseSolids, max(DefaultRefuseSolidsPct, m.ToleranceSolidsPct), 0.01, 100)
+	if m.RefuseSolidsPct < m.ToleranceSolidsPct {
+		c.fail("refuse_solids_pct", fmt.Sprintf("%g %%", m.RefuseSolidsPct), fmt.Sprintf("at least tolerance_solids_pct, %g %%", m.ToleranceSolidsPct), "")
+	}
+	m.ToleranceFillG = c.optional("tolerance_fill_g", f.ToleranceFill, DefaultToleranceFillG, 0.001, 1000)
+	for _, fill := range []struct {
+		key string
+		g   float64
+	}{{"total_fill_g", m.TotalFillG}, {"quoted_fill_g", m.QuotedFillG}} {
+		if fill.g > 0 && fill.g <= m.SolidsG {
+			c.fail(fill.key, fmt.Sprintf("%g g, no more than the solids", fill.g), "flour and solvent together", "")
+		}
 	}
 	c.programme(m.Programme)
 	m.Onset = c.onset(f.Onset)
@@ -151,8 +178,9 @@ func tomlError(name string, err error) error {
 }
 
 func keys() []string {
-	return []string{"id", "label", "family", "product", "solvent", "solvent_strength", "solids_g", "solids_basis", "solvent_mL", "total_fill_g",
-		"stir_rpm", "stir_s", "test_rpm", "tolerance_C", "programme (time_s, temperature_C)", "onset (rise_mPas, within_s, at)", "example", "source", "caution"}
+	return []string{"id", "label", "family", "product", "solvent", "solvent_strength", "substance", "strength", "strength_unit", "solids_g", "solids_basis",
+		"solvent_mL", "solvent_g", "solvent_temperature_C", "total_fill_g", "quoted_fill_g", "constant", "stir_rpm", "stir_s", "test_rpm",
+		"tolerance_C", "tolerance_solids_pct", "refuse_solids_pct", "tolerance_fill_g", "programme (time_s, temperature_C)", "onset (rise_mPas, within_s, at)", "example", "source", "caution"}
 }
 
 // checker keeps the first thing that is wrong.
@@ -190,7 +218,8 @@ func (c *checker) id(id string) {
 
 func (c *checker) oneOf(key, got string, allowed ...string) {
 	if !slices.Contains(allowed, got) {
-		c.fail(key, strconv.Quote(got), "one of "+strings.Join(allowed, ", "), "")
+		named := slices.DeleteFunc(slices.Clone(allowed), func(a string) bool { return a == "" })
+		c.fail(key, strconv.Quote(got), "one of "+strings.Join(named, ", "), "")
 	}
 }
 
@@ -251,52 +280,4 @@ func (c *checker) onset(o *onset) Onset {
 	}
 	c.oneOf("onset.at", out.At, "end", "middle", "start")
 	return out
-}
-
-//go:embed builtin/*.toml
-var builtinFS embed.FS
-
-// order of the built-in methods in lists.
-var order = []string{"general-13min", "general-23min", "noodle-water", "noodle-inhibited", "cake-water", "cake-sucrose50"}
-
-var builtin = sync.OnceValue(func() []Method {
-	out := make([]Method, len(order))
-	for i, id := range order {
-		file := path.Join("builtin", id+".toml")
-		data, err := builtinFS.ReadFile(file)
-		if err != nil {
-			panic("method: " + err.Error())
-		}
-		if out[i], err = Parse(file, data); err != nil {
-			panic("method: " + err.Error())
-		}
-	}
-	return out
-})
-
-// Builtin is the embedded methods, general profiles first. The caller owns the
-// slice and its programmes.
-func Builtin() []Method {
-	out := slices.Clone(builtin())
-	for i := range out {
-		out[i].Programme = slices.Clone(out[i].Programme)
-	}
-	return out
-}
-
-// Lookup finds a built-in method by id.
-func Lookup(id string) (Method, bool) {
-	for _, m := range Builtin() {
-		if m.ID == id {
-			return m, true
-		}
-	}
-	return Method{}, false
-}
-
-// SolventOf is the solvent of a built-in method; trait.UnknownSolvent when the
-// id is none of them.
-func SolventOf(id string) trait.Solvent {
-	m, _ := Lookup(id)
-	return m.Solvent
 }

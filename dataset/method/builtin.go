@@ -31,11 +31,12 @@ var builtin = sync.OnceValue(func() []Method {
 })
 
 // Builtin is the embedded methods, general profiles first. The caller owns the
-// slice and its programmes.
+// slice and what is in it.
 func Builtin() []Method {
 	out := slices.Clone(builtin())
 	for i := range out {
 		out[i].Programme = slices.Clone(out[i].Programme)
+		out[i].ViscosityAtC = slices.Clone(out[i].ViscosityAtC)
 	}
 	return out
 }

@@ -58,6 +58,10 @@ type Method struct {
 	// ToleranceC is how far, in °C, a measured temperature may lie from the
 	// programme before it is doubted.
 	ToleranceC float64
+	// ToleranceRatePct is how far a heating or cooling rate, ToleranceRPMPct how
+	// far the speed may lie from the method's, % of it; ToleranceS is by how much
+	// the hot hold may be longer or shorter, s.
+	ToleranceRatePct, ToleranceRPMPct, ToleranceS float64
 	// ToleranceSolidsPct and RefuseSolidsPct are how far, in % of the method's
 	// dry solids, those as weighed may lie off before a run is doubted, and
 	// before it is refused. ToleranceFillG is how far, in g, a stated total fill
@@ -65,6 +69,9 @@ type Method struct {
 	ToleranceSolidsPct, RefuseSolidsPct, ToleranceFillG float64
 
 	Onset Onset
+	// ViscosityAtC are the temperatures, °C, at which the viscosity on heating is
+	// a feature: some of 60, 65 … 95.
+	ViscosityAtC []float64
 	// Example marks a protocol that shows the form only and is to be replaced
 	// by the laboratory's own record.
 	Example bool
@@ -91,7 +98,13 @@ type Onset struct {
 const (
 	DefaultStirS      = 10.0 // s, of the general profiles, from memory
 	DefaultToleranceC = 2.0  // °C, ours: wide, it catches a wrong programme and not a tired heater
-	DefaultSolventC   = 20.0 // °C, the usual calibration temperature of glassware
+
+	// Of the conduct of a run, ours: about what a sound block and drive keep to.
+	DefaultToleranceRatePct = 10.0 // %
+	DefaultToleranceRPMPct  = 2.0  // %
+	DefaultToleranceS       = 15.0 // s
+
+	DefaultSolventC = 20.0 // °C, the usual calibration temperature of glassware
 
 	// Of the weigh-in, ours. Viscosity rises three to five times as steeply as
 	// solids do (from memory), so 1 % of solids is as much as good duplicates
@@ -100,6 +113,10 @@ const (
 	DefaultRefuseSolidsPct    = 3.0
 	DefaultToleranceFillG     = 0.1
 )
+
+// DefaultViscosityAtC is 65, 75 and 85 °C: below, about and above where most
+// wheat starch pastes in water. Ours.
+func DefaultViscosityAtC() []float64 { return []float64{65, 75, 85} }
 
 // DefaultOnset is 24 mPa·s within 6 s, at the end of the window (from memory:
 // the usual threshold of the general profiles; Bao 2008, Rice Science 15:69-72,
@@ -110,6 +127,7 @@ func DefaultOnset() Onset { return Onset{RiseMPas: 24, WithinS: 6, At: "end"} }
 // solvent, the default onset. Its curves are staged by measured temperature.
 func Unknown(id string) Method {
 	return Method{ID: id, Label: id, Family: Pasting, StirS: DefaultStirS, SolventC: DefaultSolventC, ToleranceC: DefaultToleranceC,
+		ToleranceRatePct: DefaultToleranceRatePct, ToleranceRPMPct: DefaultToleranceRPMPct, ToleranceS: DefaultToleranceS, ViscosityAtC: DefaultViscosityAtC(),
 		ToleranceSolidsPct: DefaultToleranceSolidsPct, RefuseSolidsPct: DefaultRefuseSolidsPct, ToleranceFillG: DefaultToleranceFillG, Onset: DefaultOnset()}
 }
 

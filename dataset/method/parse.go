@@ -46,35 +46,39 @@ func (e *ParseError) Error() string {
 
 // file is a method as written. Pointers tell a figure left out from a zero.
 type file struct {
-	ID              string   `toml:"id"`
-	Label           string   `toml:"label"`
-	Family          string   `toml:"family"`
-	Product         string   `toml:"product"`
-	Solvent         string   `toml:"solvent"`
-	SolventStrength string   `toml:"solvent_strength"`
-	Substance       string   `toml:"substance"`
-	Strength        *float64 `toml:"strength"`
-	StrengthUnit    string   `toml:"strength_unit"`
-	SolidsG         *float64 `toml:"solids_g"`
-	SolidsBasis     string   `toml:"solids_basis"`
-	SolventML       *float64 `toml:"solvent_mL"`
-	SolventG        *float64 `toml:"solvent_g"`
-	SolventC        *float64 `toml:"solvent_temperature_C"`
-	TotalFillG      *float64 `toml:"total_fill_g"`
-	QuotedFillG     *float64 `toml:"quoted_fill_g"`
-	Constant        string   `toml:"constant"`
-	StirRPM         *float64 `toml:"stir_rpm"`
-	StirS           *float64 `toml:"stir_s"`
-	TestRPM         *float64 `toml:"test_rpm"`
-	ToleranceC      *float64 `toml:"tolerance_C"`
-	ToleranceSolids *float64 `toml:"tolerance_solids_pct"`
-	RefuseSolids    *float64 `toml:"refuse_solids_pct"`
-	ToleranceFill   *float64 `toml:"tolerance_fill_g"`
-	Programme       []Point  `toml:"programme"`
-	Onset           *onset   `toml:"onset"`
-	Example         bool     `toml:"example"`
-	Source          string   `toml:"source"`
-	Caution         string   `toml:"caution"`
+	ID              string    `toml:"id"`
+	Label           string    `toml:"label"`
+	Family          string    `toml:"family"`
+	Product         string    `toml:"product"`
+	Solvent         string    `toml:"solvent"`
+	SolventStrength string    `toml:"solvent_strength"`
+	Substance       string    `toml:"substance"`
+	Strength        *float64  `toml:"strength"`
+	StrengthUnit    string    `toml:"strength_unit"`
+	SolidsG         *float64  `toml:"solids_g"`
+	SolidsBasis     string    `toml:"solids_basis"`
+	SolventML       *float64  `toml:"solvent_mL"`
+	SolventG        *float64  `toml:"solvent_g"`
+	SolventC        *float64  `toml:"solvent_temperature_C"`
+	TotalFillG      *float64  `toml:"total_fill_g"`
+	QuotedFillG     *float64  `toml:"quoted_fill_g"`
+	Constant        string    `toml:"constant"`
+	StirRPM         *float64  `toml:"stir_rpm"`
+	StirS           *float64  `toml:"stir_s"`
+	TestRPM         *float64  `toml:"test_rpm"`
+	ToleranceC      *float64  `toml:"tolerance_C"`
+	ToleranceRate   *float64  `toml:"tolerance_rate_pct"`
+	ToleranceRPM    *float64  `toml:"tolerance_rpm_pct"`
+	ToleranceS      *float64  `toml:"tolerance_s"`
+	ViscosityAtC    []float64 `toml:"viscosity_at_C"`
+	ToleranceSolids *float64  `toml:"tolerance_solids_pct"`
+	RefuseSolids    *float64  `toml:"refuse_solids_pct"`
+	ToleranceFill   *float64  `toml:"tolerance_fill_g"`
+	Programme       []Point   `toml:"programme"`
+	Onset           *onset    `toml:"onset"`
+	Example         bool      `toml:"example"`
+	Source          string    `toml:"source"`
+	Caution         string    `toml:"caution"`
 }
 
 type onset struct {
@@ -140,6 +144,10 @@ func Parse(name string, data []byte) (Method, error) {
 	m.StirS = c.optional("stir_s", f.StirS, DefaultStirS, 0, 600)
 	m.TestRPM = c.optional("test_rpm", f.TestRPM, 0, 0.1, 100000)
 	m.ToleranceC = c.optional("tolerance_C", f.ToleranceC, DefaultToleranceC, 0.01, 50)
+	m.ToleranceRatePct = c.optional("tolerance_rate_pct", f.ToleranceRate, DefaultToleranceRatePct, 0.1, 100)
+	m.ToleranceRPMPct = c.optional("tolerance_rpm_pct", f.ToleranceRPM, DefaultToleranceRPMPct, 0.1, 10)
+	m.ToleranceS = c.optional("tolerance_s", f.ToleranceS, DefaultToleranceS, 0.1, 600)
+	m.ViscosityAtC = c.temperatures(f.ViscosityAtC)
 	m.ToleranceSolidsPct = c.optional("tolerance_solids_pct", f.ToleranceSolids, DefaultToleranceSolidsPct, 0.01, 50)
 	m.RefuseSolidsPct = c.optional("refuse_solids_pct", f.RefuseSolids, max(DefaultRefuseSolidsPct, m.ToleranceSolidsPct), 0.01, 100)
 	if m.RefuseSolidsPct < m.ToleranceSolidsPct {
@@ -180,7 +188,7 @@ func tomlError(name string, err error) error {
 func keys() []string {
 	return []string{"id", "label", "family", "product", "solvent", "solvent_strength", "substance", "strength", "strength_unit", "solids_g", "solids_basis",
 		"solvent_mL", "solvent_g", "solvent_temperature_C", "total_fill_g", "quoted_fill_g", "constant", "stir_rpm", "stir_s", "test_rpm",
-		"tolerance_C", "tolerance_solids_pct", "refuse_solids_pct", "tolerance_fill_g", "programme (time_s, temperature_C)", "onset (rise_mPas, within_s, at)", "example", "source", "caution"}
+		"tolerance_C", "tolerance_rate_pct", "tolerance_rpm_pct", "tolerance_s", "viscosity_at_C", "tolerance_solids_pct", "refuse_solids_pct", "tolerance_fill_g", "programme (time_s, temperature_C)", "onset (rise_mPas, within_s, at)", "example", "source", "caution"}
 }
 
 // checker keeps the first thing that is wrong.
@@ -266,6 +274,20 @@ func (c *checker) programme(p []Point) {
 			c.fail("programme", fmt.Sprintf("%g °C at point %d", q.TemperatureC, i+1), "between -20 and 150 °C", "give it in °C")
 		}
 	}
+}
+
+// temperatures are those of viscosity_at_C: each must be one that the glossary
+// has a column for.
+func (c *checker) temperatures(at []float64) []float64 {
+	if at == nil {
+		return DefaultViscosityAtC()
+	}
+	for i, t := range at {
+		if !(t >= 60 && t <= 95) || math.Mod(t, 5) != 0 || slices.Contains(at[:i], t) {
+			c.fail("viscosity_at_C", strconv.FormatFloat(t, 'g', -1, 64), "some of 60, 65, 70, 75, 80, 85, 90, 95, each once", "the glossary has a column for these")
+		}
+	}
+	return slices.Clone(at)
 }
 
 func (c *checker) onset(o *onset) Onset {

@@ -151,6 +151,7 @@ func (a *assembler) defaultFeatures(rows []int) []string {
 		}
 		d, known := trait.Lookup(c.Name())
 		switch {
+		case known && d.Family == "pasting detail": // used when named
 		case known && (d.Role == trait.RoleFeature || d.Role == trait.RoleComposition):
 			traits = append(traits, c.Name())
 		case !known || d.Role == trait.RoleFact:

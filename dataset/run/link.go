@@ -112,7 +112,7 @@ func (r *Run) take(t *record.Test, k Knowledge) {
 		}
 	}
 	r.Run, r.Lot, r.Method, r.Sample = cmp.Or(r.Run, t.Run), cmp.Or(r.Lot, t.Lot), cmp.Or(r.Method, t.Method, k.Method), cmp.Or(r.Sample, t.Sample)
-	r.Kind, r.Reason, r.Water, r.Instrument = t.Kind, t.Reason, t.Water, cmp.Or(t.Instrument, r.Instrument)
+	r.Kind, r.Reason, r.Water, r.Instrument, r.TestedAt = t.Kind, t.Reason, t.Water, cmp.Or(t.Instrument, r.Instrument), t.TestedAt
 	if r.Status = "ok"; t.Void {
 		r.Status = "void"
 		r.add(finding.Finding{Code: "run-void", Severity: finding.Note, At: r.At, Found: fmt.Sprintf("run of lot %s is void (%s) and not pooled", r.Lot, cmp.Or(r.Reason, "no reason given"))})

@@ -58,6 +58,7 @@ type Run struct {
 	Lot, Method, Run, Sample, Replicate string
 
 	Kind, Status, Reason, Instrument, Water string
+	TestedAt                                string   // 2006-01-02, with the time of day behind it if it is known
 	SolidsG                                 *float64 // flour weighed in as dry matter, g
 
 	At       finding.Place // its first row

@@ -22,6 +22,7 @@ type ForecastRequest struct {
 	Model   string
 	Card    *card.Card // instead of Model
 	Paths   []string
+	Lot     string // of a curve whose file does not name it
 	Lots    string
 	Map     *sheet.Map
 	Methods []method.Method
@@ -103,8 +104,13 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 	for _, l := range lots {
 		in := forecast.Input{Lot: l.lot, Features: map[string]float64{}, Method: l.method, Problems: l.problems, Model: m, Spec: q.Spec, Level: q.Level}
 		for _, name := range c.Features {
-			if v, ok := l.find(name, c.Method); ok {
-				in.Features[name] = v
+			v, by, ok := l.find(name, c.Method)
+			if !ok {
+				continue
+			}
+			in.Features[name] = v
+			if in.Method == "" {
+				in.Method = by // the column itself names the method
 			}
 		}
 		res.Forecasts = append(res.Forecasts, forecast.Make(in))
@@ -114,22 +120,22 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 
 // find looks a model's feature up: by its name, by its name with the model's
 // method where the source has several, and by its bare name where the source
-// has only the method that the feature names.
-func (l lotFigures) find(feature, modelMethod string) (float64, bool) {
-	if v, ok := l.figure(feature); ok {
-		return v, true
-	}
+// has only the method that the feature names. by is the method of the column, if
+// the column names one.
+func (l lotFigures) find(feature, modelMethod string) (v float64, by string, ok bool) {
 	id, m := trait.Split(feature)
-	if m == "" {
-		if modelMethod == "" {
-			return 0, false
-		}
-		return l.figure(trait.Join(id, modelMethod))
+	if v, ok := l.figure(feature); ok {
+		return v, m, true
 	}
-	if l.method == m {
-		return l.figure(id)
+	switch {
+	case m == "" && modelMethod != "":
+		v, ok = l.figure(trait.Join(id, modelMethod))
+		return v, modelMethod, ok
+	case m != "" && l.method == m:
+		v, ok = l.figure(id)
+		return v, m, ok
 	}
-	return 0, false
+	return 0, "", false
 }
 
 // readNewLots reads curves and pasting values (replicates pooled by lot) and
@@ -165,7 +171,7 @@ func readNewLots(ctx context.Context, env Env, q ForecastRequest, c *card.Card, 
 	}
 	var out []lotFigures
 	if len(curves)+len(values) > 0 {
-		joined, err := dataset.Join(ctx, dataset.Files{Curves: curves, Pasting: values, Map: q.Map, Methods: q.Methods, Method: c.Method},
+		joined, err := dataset.Join(ctx, dataset.Files{Curves: curves, Pasting: values, Map: q.Map, Methods: q.Methods, Method: c.Method, Lot: q.Lot},
 			dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()})
 		if err != nil {
 			return nil, err

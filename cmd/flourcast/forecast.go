@@ -46,6 +46,7 @@ spec, accept, hold or reject. It supports a decision; it releases nothing.`,
 	}
 	files.add(c)
 	c.Flags().StringVar(&q.Lots, "lots", "", "lots file, for models that use flour analysis such as protein")
+	c.Flags().StringVar(&q.Lot, "lot", "", "lot of a curve whose file does not name it")
 	c.Flags().StringVar(&spec, "spec", "", "limits of the response: 'hardness_N=3.2..4.0', '3.2..' or '..4.0'")
 	c.Flags().Float64Var(&q.Level, "level", 0.90, "level of the interval")
 	a.strictFlag(c, "a lot is held or rejected")

@@ -223,7 +223,7 @@ func (f *fit) validate() error {
 	f.chosen = f.cv.Chosen
 	if asked, given := f.q.Components, len(f.cv.RMSECV); f.q.Kind == "pls" && asked > given {
 		f.findings.Add(finding.Finding{Code: "components-lowered", Severity: finding.Doubt, Found: fmt.Sprintf("%d components asked for", asked),
-			Want: fmt.Sprintf("at most %d: the rank, 10, or a sixth of the rows of the smallest training part", given), Do: "add lots or features, or ask for fewer"})
+			Want: fmt.Sprintf("at most %d, the rank of the smallest training part", given), Do: "add lots or features, or ask for fewer"})
 	}
 	f.nested = len(f.cv.RMSECV) > 1 && f.q.Components == 0
 	if f.honest, err = eval.Nested(f.ctx, f.fitter, f.m, f.plan, f.env.Seed, f.env.Cores); err != nil {

@@ -60,9 +60,10 @@ type NothingUsableError struct {
 func (e *NothingUsableError) Error() string {
 	text := e.What
 	const shown = 5
-	for i, f := range e.Findings.With(finding.Refused) {
+	why := append(e.Findings.With(finding.Refused), e.Findings.With(finding.Doubt)...)
+	for i, f := range why {
 		if i == shown {
-			text += fmt.Sprintf("\n  … and %d more", e.Findings.Count(finding.Refused)-shown)
+			text += fmt.Sprintf("\n  … and %d more", len(why)-shown)
 			break
 		}
 		text += "\n  " + f.String()

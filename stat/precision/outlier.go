@@ -211,6 +211,88 @@ func pairs(n float64) float64 {
 	return n * (n - 1) / 2 * 2 / math.Pi * math.Atan(math.Sqrt(n/(n-2)))
 }
 
+// rounds is how many suspects a repeated test may name: a third of what it tests.
+// Beyond, it is the spread itself that is not of one kind.
+func rounds(n int) int { return n / 3 }
+
+// Spreads repeats Cochran without the suspects found so far, until none is found or
+// a third of the groups are. Indices are those of n and sd. It returns nil where
+// Cochran cannot test.
+func Spreads(n []int, sd []float64) []Suspect {
+	left := slices.Clone(n)
+	groups := 0
+	for _, k := range n {
+		if k > 1 {
+			groups++
+		}
+	}
+	var out []Suspect
+	for range rounds(groups) {
+		s, err := Cochran(left, sd)
+		if err != nil || s.Standing == "" {
+			break
+		}
+		out = append(out, s)
+		left[s.Index] = 0 // out of the test, and of nothing else
+	}
+	return out
+}
+
+// Apart repeats Grubbs without the suspects found so far, until none is found or a
+// third of the figures are. Where the first finds none, GrubbsPair is asked. Indices
+// are those of x. It returns nil where Grubbs cannot test.
+func Apart(x []float64) []Suspect {
+	at := make([]int, len(x))
+	for i := range at {
+		at[i] = i
+	}
+	left := slices.Clone(x)
+	var out []Suspect
+	for range rounds(len(x)) {
+		s, err := Grubbs(left)
+		if err != nil || s.Standing == "" {
+			break
+		}
+		k := s.Index
+		s.Index = at[k]
+		out = append(out, s)
+		left, at = slices.Delete(left, k, k+1), slices.Delete(at, k, k+1)
+	}
+	if len(out) > 0 {
+		return out
+	}
+	if s, err := GrubbsPair(x); err == nil && s.Standing != "" {
+		return []Suspect{s}
+	}
+	return nil
+}
+
+// Between is the SD between groups, from their means of n_i figures each and the
+// repeatability SD:
+//
+//	s_L² = s²(means) − s_r²·mean(1/n_i),  0 where it comes out negative
+//
+// For groups of one size it is the s_L of OneWay. It returns a *TooFewError for fewer
+// than two groups, a group without figures, or a mean that is not finite. It panics
+// on slices of unequal length.
+func Between(means []float64, n []int, repeatSD float64) (float64, error) {
+	if len(means) != len(n) {
+		panic(fmt.Sprintf("precision: Between of %d means and %d counts", len(means), len(n)))
+	}
+	_, ss, err := checked(means, 2)
+	if err != nil {
+		return 0, err
+	}
+	inverse := 0.0
+	for i, k := range n {
+		if k < 1 {
+			return 0, &TooFewError{fmt.Sprint("figures of group ", i+1), fmt.Sprint(k), "one or more"}
+		}
+		inverse += 1 / float64(k) / float64(len(n))
+	}
+	return math.Sqrt(max(0, ss/float64(len(means)-1)-repeatSD*repeatSD*inverse)), nil
+}
+
 func checked(x []float64, least int) (mean, ss float64, err error) {
 	if len(x) < least {
 		return 0, 0, &TooFewError{"figures", fmt.Sprint(len(x)), fmt.Sprint(least, " or more")}

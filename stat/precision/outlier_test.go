@@ -201,3 +201,52 @@ func TestIntervalOfSD(t *testing.T) {
 	near(t, "low", low, math.Sqrt(10/20.483), 1e-4)
 	near(t, "high", high, math.Sqrt(10/3.247), 1e-4)
 }
+
+func TestBetweenIsThatOfTheAnalysisOfVariance(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		k, n := rapid.IntRange(2, 8).Draw(t, "k"), rapid.IntRange(2, 4).Draw(t, "n")
+		groups, means, sizes := make([][]float64, k), make([]float64, k), make([]int, k)
+		for i := range groups {
+			groups[i] = rapid.SliceOfN(rapid.Float64Range(-100, 100), n, n).Draw(t, "g")
+			means[i], sizes[i] = stat.Mean(groups[i], nil), n
+		}
+		c, err := OneWay(groups)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s, err := Between(means, sizes, c.RepeatSD)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(s*s-max(0, c.BetweenVar)) > 1e-8*(1+c.BetweenMS) {
+			t.Fatalf("%v against %v", s*s, c.BetweenVar)
+		}
+	})
+	if _, err := Between([]float64{1, 2}, []int{1, 0}, 1); err == nil {
+		t.Error("a group without figures has no mean")
+	}
+}
+
+// Repeated tests name every suspect by its own place, once.
+func TestRepeatedTestsNameByPlace(t *testing.T) {
+	x := []float64{10, 10.2, 40, 9.9, 10.1, 9.8, 10.3, -90, 10.05, 9.95, 10.15, 9.85}
+	got := Apart(x)
+	if len(got) != 2 || got[0].Index != 7 || got[1].Index != 2 {
+		t.Errorf("apart: %+v, want figures 7 and 2", got)
+	}
+	n, sd := make([]int, 12), make([]float64, 12)
+	for i := range n {
+		n[i], sd[i] = 2, 1+0.01*float64(i)
+	}
+	sd[4], sd[9], n[0], sd[0] = 40, 30, 1, math.NaN()
+	spread := Spreads(n, sd)
+	if len(spread) != 2 || spread[0].Index != 4 || spread[1].Index != 9 {
+		t.Errorf("spreads: %+v, want groups 4 and 9", spread)
+	}
+	if pair := Apart([]float64{10.1, 9.9, 10, 10.2, 9.8, 10.05, 14, 14.1}); len(pair) != 1 || pair[0].Also < 0 {
+		t.Errorf("pair: %+v", pair)
+	}
+	if Apart(nil) != nil || Spreads(nil, nil) != nil || Apart([]float64{1}) != nil {
+		t.Error("nothing has suspects")
+	}
+}

@@ -3,6 +3,7 @@ package pasting
 import (
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"flourcast/dataset/method"
@@ -231,16 +232,21 @@ func TestUnsteadyGrid(t *testing.T) {
 	near(t, f, RiseRate, wheat.riseRate(), 0.01*wheat.riseRate())
 }
 
-// TestFeaturesAreGlossaryColumns: each id is a pasting feature of the glossary,
-// in its order.
+// TestFeaturesAreGlossaryColumns: the main features are those of the glossary's
+// pasting family, in its order, and each detail has a column of its own.
 func TestFeaturesAreGlossaryColumns(t *testing.T) {
 	var want []string
 	for _, tr := range trait.All() {
-		if tr.Family == "pasting" && tr.Role == trait.RoleFeature {
+		if tr.Family == "pasting" {
 			want = append(want, tr.ID)
 		}
 	}
-	if got := IDs(); fmt.Sprint(got) != fmt.Sprint(want) {
+	if got := Main(); fmt.Sprint(got) != fmt.Sprint(want) {
 		t.Errorf("ids %v, glossary has %v", got, want)
+	}
+	for _, id := range []string{Initial, PastingTangent, ViscosityAt(60), ViscosityAt(95), RiseRatePerC, AreaHeating, OnsetToPeak, SecondPeakTime, SecondPeak, AreaHot, RelativeBreakdown, Stability, AreaCooling, RelativeSetback} {
+		if tr, ok := trait.Lookup(id); !ok || tr.Family != "pasting detail" || !slices.Contains(IDs(), id) {
+			t.Errorf("%s is no detail of the glossary", id)
+		}
 	}
 }

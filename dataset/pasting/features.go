@@ -1,30 +1,63 @@
 package pasting
 
 import (
+	"fmt"
 	"slices"
 
 	"flourcast/dataset/reading"
+	"flourcast/dataset/trait"
 )
 
-// Ids of the features, in curve order: onset first. They are the columns of a
-// table and the traits of the glossary.
+// Ids of the features. They are the columns of a table and the traits of the
+// glossary.
 const (
+	Initial           = "initial_mPas"
 	PastingTemp       = "pasting_temp_C"
+	PastingTangent    = "pasting_temp_tangent_C"
 	RiseRate          = "rise_rate_mPas_per_s"
+	RiseRatePerC      = "rise_rate_mPas_per_C"
+	AreaHeating       = "area_heating_mPas_s"
+	OnsetToPeak       = "onset_to_peak_s"
 	PeakTime          = "peak_time_s"
 	PeakTemp          = "peak_temp_C"
 	Peak              = "peak_mPas"
+	SecondPeakTime    = "second_peak_time_s"
+	SecondPeak        = "second_peak_mPas"
+	AreaHot           = "area_hot_mPas_s"
 	Trough            = "trough_mPas"
 	BreakdownDrop     = "breakdown_mPas"
+	RelativeBreakdown = "relative_breakdown"
+	Stability         = "paste_stability"
+	AreaCooling       = "area_cooling_mPas_s"
 	Final             = "final_mPas"
 	SetbackFromTrough = "setback_trough_mPas"
+	RelativeSetback   = "relative_setback"
 	SetbackFromPeak   = "setback_peak_mPas"
 )
 
-var ids = []string{PastingTemp, RiseRate, PeakTime, PeakTemp, Peak, Trough, BreakdownDrop, Final, SetbackFromTrough, SetbackFromPeak}
+// ViscosityAt is the id of the viscosity at a temperature on heating, °C: one of
+// 60, 65 … 95.
+func ViscosityAt(celsius float64) string { return fmt.Sprintf("viscosity_at_%.0fC_mPas", celsius) }
 
-// IDs lists the features in curve order.
+// ids in curve order: those of the glossary.
+var ids, main = func() (ids, main []string) {
+	for _, t := range trait.All() {
+		if t.Role == trait.RoleFeature {
+			ids = append(ids, t.ID)
+			if t.Family == "pasting" {
+				main = append(main, t.ID)
+			}
+		}
+	}
+	return ids, main
+}()
+
+// IDs lists all features in curve order.
 func IDs() []string { return slices.Clone(ids) }
+
+// Main lists the ten features that everyone reports, and that a model takes
+// when none are named, in curve order.
+func Main() []string { return slices.Clone(main) }
 
 // Value is one feature, in the glossary's unit.
 type Value = reading.Value
@@ -38,14 +71,11 @@ type Features struct {
 }
 
 // newFeatures is the one constructor: it takes what was found and adds what
-// follows from it.
-func newFeatures(f found) Features {
-	fillIn(f.values)
-	out := Features{figures: reading.New(f.values), times: f.times}
-	if f.stages != (Stages{}) {
-		out.stages = &f.stages
-	}
-	return out
+// follows from it. times and stages are nil for values without a curve.
+func newFeatures(values, times map[string]float64, stages *Stages) Features {
+	fillIn(values)
+	fillInRatios(values)
+	return Features{figures: reading.New(values), times: times, stages: stages}
 }
 
 // Get is the feature with the id, in the glossary's unit, and whether it is there.

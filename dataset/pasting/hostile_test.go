@@ -49,7 +49,6 @@ func TestFindings(t *testing.T) {
 		"flat":              {sample(flat, m, 2, 780), "no-paste", finding.Refused, nil},
 		"zero":              {sample(func(float64) float64 { return 0 }, m, 2, 780), "no-paste", finding.Refused, nil},
 		"noise only":        {noisy(sample(func(float64) float64 { return 300 }, m, 2, 780), work.Rand(1, "flat"), 30, 0), "no-paste", finding.Refused, nil},
-		"a wrong hold":      {change(func(c *Curve) { add(c.TemperatureC[150:210], -12) }), "temperature-off", finding.Doubt, nil},
 		"slow rise":         {sample(func(t float64) float64 { return cosine(min(t, 432), 60, 432, 60, 400) - max(0, t-432) }, m, 2, 780), "onset-not-reached", finding.Doubt, []string{PastingTemp}},
 		"peak at the end":   {sample(func(t float64) float64 { return 60 + 5*max(0, min(t, 700)-200) }, m, 2, 780), "peak-at-hold-end", finding.Doubt, []string{Trough, BreakdownDrop, SetbackFromTrough}},
 		"no trough":         {sample(func(t float64) float64 { return 60 + 5*max(0, min(t, 700)-200) }, m, 2, 780), "no-trough", finding.Note, nil},
@@ -57,7 +56,6 @@ func TestFindings(t *testing.T) {
 		"Fahrenheit":        {change(func(c *Curve) { fahrenheit(c.TemperatureC) }), "temperature-implausible", finding.Refused, nil},
 		"too hot":           {change(func(c *Curve) { c.TemperatureC[100] = 400 }), "temperature-implausible", finding.Refused, nil},
 		"too cold":          {change(func(c *Curve) { c.TemperatureC[100] = -273 }), "temperature-implausible", finding.Refused, nil},
-		"off programme":     {change(func(c *Curve) { add(c.TemperatureC, 4) }), "temperature-off", finding.Doubt, nil},
 		"no temperature":    {change(func(c *Curve) { c.TemperatureC = nil }), "temperature-from-programme", finding.Note, nil},
 		"gap":               {change(func(c *Curve) { *c = cutOut(*c, 60, 90) }), "gap", finding.Doubt, nil},
 		"every 8 s":         {sample(wheat.at, m, 8, 780), "sampling-slow", finding.Doubt, nil},
@@ -70,7 +68,29 @@ func TestFindings(t *testing.T) {
 			for i := 360; i < 391; i++ {
 				c.TemperatureC[i] = 95
 			}
-		}), "two-heatings", finding.Doubt, nil},
+		}), "two-runs", finding.Refused, nil},
+		"reheated": {change(func(c *Curve) { fill(c.TemperatureC[260:281], 95) }), "two-heatings", finding.Doubt, nil},
+		"two runs, one clock": {change(func(c *Curve) {
+			for i := range 391 {
+				c.TimeS, c.TemperatureC, c.ViscosityMPas = append(c.TimeS, c.TimeS[i]+782), append(c.TemperatureC, c.TemperatureC[i]), append(c.ViscosityMPas, c.ViscosityMPas[i])
+			}
+		}), "two-runs", finding.Refused, nil},
+		"two runs, two clocks": {change(func(c *Curve) {
+			for i := range 391 {
+				c.TimeS, c.TemperatureC, c.ViscosityMPas = append(c.TimeS, c.TimeS[i]), append(c.TemperatureC, c.TemperatureC[i]), append(c.ViscosityMPas, c.ViscosityMPas[i])
+			}
+		}), "time-backwards", finding.Refused, nil},
+		"kelvin":          {change(func(c *Curve) { add(c.TemperatureC, 273.15) }), "temperature-implausible", finding.Refused, nil},
+		"in Pa·s":         {change(func(c *Curve) { scale(c.ViscosityMPas, 1e-3) }), "viscosity-low", finding.Refused, nil},
+		"1.234 for 1,234": {change(func(c *Curve) { separators(c.ViscosityMPas) }), "thousandfold", finding.Refused, nil},
+		"runs on":         {sample(wheat.at, m, 2, 900), "record-long", finding.Doubt, nil},
+		"boil-over":       {change(func(c *Curve) { scale(c.ViscosityMPas[200:], 0.8) }), "boil-over", finding.Doubt, nil},
+		"slip":            {change(func(c *Curve) { scale(c.ViscosityMPas[300:], 0.8) }), "viscosity-step", finding.Doubt, nil},
+		"late onset":      {sample(shape{base: 60, peak: 2000, trough: 1500, final: 2200, tOnset: 295, tPeak: 400, tTrough: 500, tEnd: 700}.at, m, 2, 780), "late-onset", finding.Doubt, nil},
+		"rises on cooling only": {sample(func(t float64) float64 { return cosine(clamp(t, 440, 660), 440, 660, 60, 300) }, m, 2, 780), "rise-not-reached", finding.Doubt,
+			[]string{Peak, PeakTime, PeakTemp, PastingTemp, PastingTangent, RiseRate, RiseRatePerC, OnsetToPeak, Trough, BreakdownDrop, SetbackFromPeak, SetbackFromTrough, Stability}},
+		"two peaks": {sample(func(t float64) float64 { return wheat.at(t) + bump(t, 250, 30, 900) }, m, 2, 780), "two-peaks", finding.Doubt, nil},
+		"plateau":   {sample(func(t float64) float64 { return wheat.at(stopped(t, 370, 50)) }, m, 2, 830), "plateau", finding.Doubt, nil},
 	} {
 		t.Run(name, func(t *testing.T) {
 			f, fl := Extract(c.curve, m)
@@ -119,6 +139,25 @@ func fahrenheit(v []float64) {
 		v[i] = v[i]*9/5 + 32
 	}
 }
+
+// separators reads thousands separators as decimal points: 1,234 becomes 1.234.
+func separators(v []float64) {
+	for i, x := range v {
+		if x >= 1000 {
+			v[i] = math.Round(x) / 1000
+		}
+	}
+}
+
+// stopped is a clock that stands still for so long at a time.
+func stopped(t, at, pause float64) float64 { return min(t, max(at, t-pause)) }
+func clamp(t, low, high float64) float64   { return min(max(t, low), high) }
+func bump(t, at, width, height float64) float64 {
+	if math.Abs(t-at) > width {
+		return 0
+	}
+	return height * (1 + math.Cos(math.Pi*(t-at)/width)) / 2
+}
 func cutOut(c Curve, from, to int) Curve {
 	return Curve{TimeS: slices.Delete(c.TimeS, from, to), TemperatureC: slices.Delete(c.TemperatureC, from, to), ViscosityMPas: slices.Delete(c.ViscosityMPas, from, to)}
 }
@@ -137,7 +176,11 @@ func TestFaultsLeaveFeatures(t *testing.T) {
 		f, fl := Extract(c, m)
 		for _, v := range clean.Values() {
 			got, ok := f.Get(v.ID)
-			if !ok || math.Abs(got-v.Value) > 1e-3*math.Abs(v.Value) {
+			tol := 1e-3
+			if v.ID == AreaHeating { // an area takes the blip in
+				tol = 1e-2
+			}
+			if !ok || math.Abs(got-v.Value) > tol*math.Abs(v.Value) {
 				t.Errorf("%s: %s went from %g to %g (%v): %v", name, v.ID, v.Value, got, ok, fl)
 			}
 		}
@@ -264,9 +307,9 @@ func TestLaws(t *testing.T) {
 		for _, v := range f.Values() {
 			by, on := 0.0, k
 			switch v.ID {
-			case PeakTime:
+			case PeakTime, SecondPeakTime:
 				by, on = shift, 1
-			case PastingTemp, PeakTemp:
+			case PastingTemp, PastingTangent, PeakTemp, OnsetToPeak, Stability, RelativeBreakdown, RelativeSetback:
 				on = 1
 			}
 			same("moved "+v.ID, get(g, v.ID), v.Value+by)

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"flourcast/dataset/pasting/trace"
 	"flourcast/dataset/reading"
 	"flourcast/finding"
 )
@@ -46,19 +47,59 @@ func fillIn(v map[string]float64) {
 	}
 }
 
+// ratios that follow from two viscosities: (part − less) / of. Common practice,
+// no source.
+var ratios = []struct{ id, part, less, of string }{
+	{RelativeBreakdown, Peak, Trough, Peak},
+	{Stability, Trough, "", Peak},
+	{RelativeSetback, Final, Trough, Trough},
+}
+
+// ratio works one out; ok is false where a part is absent or the divisor is not
+// above zero.
+func ratio(v map[string]float64, part, less, of string) (value float64, ok bool) {
+	a, ok1 := v[part]
+	b, ok2 := v[less]
+	c, ok3 := v[of]
+	if !ok1 || (less != "" && !ok2) || !ok3 || c <= 0 {
+		return 0, false
+	}
+	return (a - b) / c, true
+}
+
+// fillInRatios adds the ratios that follow and are not there.
+func fillInRatios(v map[string]float64) {
+	for _, r := range ratios {
+		if _, there := v[r.id]; !there {
+			if x, ok := ratio(v, r.part, r.less, r.of); ok {
+				v[r.id] = x
+			}
+		}
+	}
+}
+
 const askViscosity = "check the unit and the decimal sign of the column"
 
 // bounds outside which a figure is a wrong unit or a wrong column rather than a
 // flour. They are ours.
 var bounds = map[string]reading.Bound{
-	PastingTemp:   {Can: [2]float64{30, 130}, Usual: [2]float64{45, 110}, Do: "if it is in °F, say so in the header"},
-	PeakTemp:      {Can: [2]float64{30, hottestC}, Usual: [2]float64{55, 130}, Do: "if it is in °F, say so in the header"},
-	PeakTime:      {Can: [2]float64{30, 7200}, Usual: [2]float64{90, 3600}, Do: "if it is in minutes, say so in the header (peak_time_min)"},
-	RiseRate:      {Can: [2]float64{0, 5000}, Usual: [2]float64{0, 500}, Do: "check the unit of the column"},
-	Peak:          {Can: [2]float64{1, 1e6}, Usual: [2]float64{20, thickest}, Do: askViscosity},
-	Trough:        {Can: [2]float64{0, 1e6}, Usual: [2]float64{0, thickest}, Do: askViscosity},
-	Final:         {Can: [2]float64{0, 1e6}, Usual: [2]float64{0, thickest}, Do: askViscosity},
-	BreakdownDrop: {Can: [2]float64{0, 1e6}, Usual: [2]float64{0, thickest}, Do: "breakdown is peak − trough and cannot be negative: check the columns"},
+	PastingTemp:       {Can: [2]float64{30, 130}, Usual: [2]float64{45, 110}, Do: "if it is in °F, say so in the header"},
+	PeakTemp:          {Can: [2]float64{30, trace.Hottest}, Usual: [2]float64{55, 130}, Do: "if it is in °F, say so in the header"},
+	PeakTime:          {Can: [2]float64{30, 7200}, Usual: [2]float64{90, 3600}, Do: "if it is in minutes, say so in the header (peak_time_min)"},
+	RiseRate:          {Can: [2]float64{0, 5000}, Usual: [2]float64{0, 500}, Do: "check the unit of the column"},
+	Peak:              {Can: [2]float64{1, 1e6}, Usual: [2]float64{20, trace.Thickest}, Do: askViscosity},
+	Trough:            {Can: [2]float64{0, 1e6}, Usual: [2]float64{0, trace.Thickest}, Do: askViscosity},
+	Initial:           {Can: [2]float64{0, 1e6}, Usual: [2]float64{0, 5000}, Do: askViscosity},
+	PastingTangent:    {Can: [2]float64{30, 130}, Usual: [2]float64{45, 110}, Do: "if it is in °F, say so in the header"},
+	RiseRatePerC:      {Can: [2]float64{0, 50000}, Usual: [2]float64{0, 5000}, Do: "check the unit of the column"},
+	OnsetToPeak:       {Can: [2]float64{0, 7200}, Usual: [2]float64{0, 3600}, Do: "if it is in minutes, say so in the header"},
+	SecondPeak:        {Can: [2]float64{1, 1e6}, Usual: [2]float64{20, trace.Thickest}, Do: askViscosity},
+	SecondPeakTime:    {Can: [2]float64{30, 7200}, Usual: [2]float64{90, 3600}, Do: "if it is in minutes, say so in the header"},
+	RelativeBreakdown: {Can: [2]float64{0, 1}, Usual: [2]float64{0, 1}, Do: "it is (peak − trough) / peak: check the column, and whether it is in %"},
+	Stability:         {Can: [2]float64{0, 1}, Usual: [2]float64{0, 1}, Do: "it is trough / peak: check the column, and whether it is in %"},
+	RelativeSetback:   {Can: [2]float64{-1, 1000}, Usual: [2]float64{-1, 20}, Do: "it is (final − trough) / trough: check the column, and whether it is in %"},
+	Final:             {Can: [2]float64{0, 1e6}, Usual: [2]float64{0, trace.Thickest}, Do: askViscosity},
+	BreakdownDrop:     {Can: [2]float64{0, 1e6}, Usual: [2]float64{0, trace.Thickest}, Do: "breakdown is peak − trough and cannot be negative: check the columns"},
 }
 
 // FromValues takes feature values without a curve (old records, another
@@ -69,7 +110,7 @@ var bounds = map[string]reading.Bound{
 //	final = trough + setback_trough = peak + setback_peak
 //	setback_trough = setback_peak + breakdown
 //
-// within the rounding of the figures, and fills in what follows. A record that
+// and the ratios of viscosities, within the rounding of the figures, and fills in what follows. A record that
 // contradicts itself beyond rounding is a doubt up to 1 % of its largest
 // viscosity and refused above, because nothing tells which figure is wrong.
 // Findings name the column; the caller adds file and row (At).
@@ -98,7 +139,7 @@ func FromValues(values map[string]float64) (Features, finding.List) {
 	if fl.Count(finding.Refused) > 0 {
 		return Features{}, fl
 	}
-	return newFeatures(found{values: kept}), fl
+	return newFeatures(kept, nil, nil), fl
 }
 
 // checkIdentities looks at the identities of which all three figures were given,
@@ -135,6 +176,13 @@ func checkIdentities(v map[string]float64, add func(code string, s finding.Sever
 	}
 	full := maps.Clone(v)
 	fillIn(full)
+	for _, r := range ratios {
+		given, ok1 := v[r.id]
+		implied, ok2 := ratio(full, r.part, r.less, r.of)
+		if ok1 && ok2 && math.Abs(given-implied) > 0.01+0.01*math.Abs(implied) {
+			add("features-contradict", finding.Doubt, r.id, fmt.Sprintf("%s %.4g, but the viscosities give %.4g", r.id, given, implied), "the same within 1 %", "check the figures against the original record")
+		}
+	}
 	for _, id := range identities {
 		if !found {
 			found = complain(id, full, 2*step)

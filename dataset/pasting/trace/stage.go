@@ -1,11 +1,9 @@
-package pasting
+package trace
 
 import (
 	"fmt"
 	"slices"
-	"sort"
 
-	"flourcast/finding"
 	"flourcast/stat/smooth"
 )
 
@@ -40,18 +38,19 @@ const (
 // stage divides the run. The hold's temperature is the median of the hot stage;
 // its two corners are where straight lines through the ramps beside it meet
 // that temperature, so a slow controller or an overshoot does not move them
-// much. ok is false when the run was never heated.
-func (r *record) stage() (Stages, bool) {
-	temp := median3(r.temp)
+// much. A run that was never heated is refused, and one that was heated again from
+// the cold: two runs under one name.
+func (r *Trace) stage(Curve) {
+	temp := median3(r.C)
 	n := len(temp)
-	top := temp[highest(temp)]
+	top := temp[Highest(temp)]
 	first := slices.IndexFunc(temp, func(c float64) bool { return c >= top-hotBand })
-	s := Stages{Stir: r.t[0] + r.stirS}
+	s := Stages{Stir: r.T[0] + r.stirS()}
 	start := smooth.Median(temp[:min(3, n)])
 	if top-start < leastHot || first == 0 {
 		r.refuse("no-heating", "temperature_C", 0, fmt.Sprintf("temperature goes from %.1f to at most %.1f °C", start, top),
 			fmt.Sprintf("heating by at least %g °C", leastHot), "check the temperature column and its unit; a run at constant temperature has no pasting features")
-		return s, false
+		return
 	}
 	last := first // of the first hot stage, should there be two
 	for i := first; i < n && temp[i] >= top-hotBand-rampBand; i++ {
@@ -66,55 +65,52 @@ func (r *record) stage() (Stages, bool) {
 	for cold > 0 && temp[cold-1] > start+heatBand {
 		cold--
 	}
-	s.Heating = r.t[max(0, cold-1)]
+	s.Heating = r.T[max(0, cold-1)]
 	low := first
 	for low > cold && temp[low-1] >= top-hotBand-rampBand {
 		low--
 	}
-	s.Hot = clamp(r.corner(temp, low, first, s.HotC, r.t[first]), r.t[low], r.t[last])
+	s.Hot = clamp(r.corner(temp, low, first, s.HotC, r.T[first]), r.T[low], r.T[last])
 
-	if high := last + 1; high < n && temp[last+1+lowest(temp[last+1:])] < s.HotC-leastFall {
+	if high := last + 1; high < n && temp[last+1+Lowest(temp[last+1:])] < s.HotC-leastFall {
 		end := high
 		for end < n && temp[end] >= top-hotBand-rampBand {
 			end++
 		}
 		s.HasCooling = true
-		s.Cooling = clamp(r.corner(temp, high, end, s.HotC, r.t[last]), s.Hot, r.t[last])
+		s.Cooling = clamp(r.corner(temp, high, end, s.HotC, r.T[last]), s.Hot, r.T[last])
 		if back := slices.IndexFunc(temp[high:], func(c float64) bool { return c >= top-hotBand }); back >= 0 {
-			r.add("two-heatings", finding.Doubt, "temperature_C", high+back, fmt.Sprintf("heated again to %.1f °C at %.0f s", temp[high+back], r.t[high+back]),
-				"one heating and one cooling", "look whether two runs stand in one file; only the first heating counts for the peak")
+			again := fmt.Sprintf("heated again to %.1f °C at %.0f s", temp[high+back], r.T[high+back])
+			if coldest := temp[high+Lowest(temp[high:high+back+1])]; coldest < start+leastFall {
+				r.refuse("two-runs", "temperature_C", high+back, again+fmt.Sprintf(", after it had cooled to %.1f °C", coldest), "one heating and one cooling",
+					"two runs stand under one name: give each its own replicate or file")
+				return
+			}
+			r.doubt("two-heatings", "temperature_C", high+back, n-1, temp[high+back], "°C", again, "one heating and one cooling", "only the first heating counts for the peak; look at the programme")
 		}
-		bottom := temp[high+lowest(temp[high:])]
+		bottom := temp[high+Lowest(temp[high:])]
 		end = high
 		for temp[end] > bottom+endBand {
 			end++
 		}
-		if r.t[n-1]-r.t[end] >= 10 {
-			s.HasFinal, s.Final = true, r.t[end]
+		if r.T[n-1]-r.T[end] >= 10 {
+			s.HasFinal, s.Final = true, r.T[end]
 		}
 	}
-	return s, true
+	r.Stages = s
 }
 
 // corner is when the straight line through points from…to-1 reaches the level;
 // otherwise stands in where fewer than two points or a flat line give none.
-func (r *record) corner(temp []float64, from, to int, level, otherwise float64) float64 {
+func (r *Trace) corner(temp []float64, from, to int, level, otherwise float64) float64 {
 	if to-from < 2 {
 		return otherwise
 	}
-	value, slope := smooth.Line(r.t[from:to], temp[from:to], r.t[from])
+	value, slope := smooth.Line(r.T[from:to], temp[from:to], r.T[from])
 	if slope == 0 {
 		return otherwise
 	}
-	return r.t[from] + (level-value)/slope
-}
-
-// from is the index of the first point at or after a time.
-func (r *record) from(timeS float64) int { return sort.SearchFloat64s(r.t, timeS) }
-
-// after is the index behind the last point at or before a time.
-func (r *record) after(timeS float64) int {
-	return sort.Search(len(r.t), func(i int) bool { return r.t[i] > timeS })
+	return r.T[from] + (level-value)/slope
 }
 
 func clamp(v, low, high float64) float64 { return min(max(v, low), high) }

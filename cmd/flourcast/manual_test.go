@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -14,7 +15,8 @@ import (
 var update = flag.Bool("update", false, "rewrite goldens and the manual's output; the run still fails where something changed")
 
 // manuals are the texts whose `$ flourcast …` blocks are run. The blocks of one
-// text run one after the other in one empty folder.
+// text run one after the other in one empty folder; a block ```csv NAME is put
+// there as a file first.
 func manuals(t *testing.T) []string {
 	t.Helper()
 	found, err := filepath.Glob(filepath.Join(moduleRoot, "docs", "*.md"))
@@ -66,6 +68,13 @@ func runManual(t *testing.T, text string) (string, int) {
 	n := 0
 	for i := 0; i < len(lines); i++ {
 		out = append(out, lines[i])
+		if name, ok := strings.CutPrefix(lines[i], "```csv "); ok { // a file that the commands below read
+			end := i + 1 + slices.Index(lines[i+1:], "```")
+			if err := os.WriteFile(name, []byte(strings.Join(lines[i+1:end], "\n")+"\n"), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			continue
+		}
 		if lines[i] != "```console" {
 			continue
 		}

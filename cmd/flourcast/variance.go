@@ -1,0 +1,57 @@
+package main
+
+import (
+	"flourcast/report"
+	reportspread "flourcast/report/spread"
+	"flourcast/study/spread"
+
+	"github.com/spf13/cobra"
+)
+
+func (a *app) varianceCommand() *cobra.Command {
+	var q spread.Request
+	var out string
+	c := &cobra.Command{
+		Use:   "variance FILE --response COL --by lot,day,batch [--want-se X] [-o report.html]",
+		Short: "Split a measurement's variance by lot, day, batch and piece; say how many a lot needs",
+		Long: `variance takes a file with a row for every single measurement (a strand, a cake)
+and columns that say which lot, day and batch it came from, the widest first. It
+gives the variance component of each, and the standard error that a lot's mean
+would have with so many days, batches and pieces.
+
+Labels that only count (1, 2, 3) and recur are taken as counted anew within the
+factors before; dates, names and temperatures mean the same everywhere and
+cross. --crossed and --nested overrule that.`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			if err := required("--response", q.Response); err != nil {
+				return err
+			}
+			if len(q.By) == 0 {
+				return &usageError{"the flag --by is missing"}
+			}
+			if c.Flags().Changed("want-se") && !(q.WantSE > 0) {
+				return &usageError{"--want-se: expected a number above 0, in the unit of the response"}
+			}
+			q.File = args[0]
+			res, err := spread.Variance(c.Context(), a.env(), q)
+			if err != nil {
+				return err
+			}
+			if out != "" {
+				if err := writeHTML(out, reportspread.Variance(res)); err != nil {
+					return err
+				}
+			}
+			return a.show(res, func() report.Document { return reportspread.Variance(res) })
+		},
+	}
+	fl := c.Flags()
+	fl.StringVar(&q.Response, "response", "", "column whose variance is split")
+	fl.StringSliceVar(&q.By, "by", nil, "columns to split it by, the widest first: lot,day,batch")
+	fl.StringSliceVar(&q.Crossed, "crossed", nil, "columns whose labels mean the same wherever they stand")
+	fl.StringSliceVar(&q.Nested, "nested", nil, "columns whose labels are counted anew within the columns before")
+	fl.Float64Var(&q.WantSE, "want-se", 0, "standard error wanted of a lot's mean, in the unit of the response")
+	fl.StringVarP(&out, "output", "o", "", "HTML file to write besides")
+	return c
+}

@@ -3,7 +3,6 @@ package direction
 import (
 	"context"
 	"fmt"
-	"math"
 	"slices"
 
 	"flourcast/dataset/trait"
@@ -24,7 +23,9 @@ type FeatureColumn struct {
 
 // Evidence is what a laboratory measured, one entry a row. Rows of one lot are
 // averaged before anything is counted. Kind "" takes the kind of every rule about
-// the response. Protein and Year may be nil; a year is "" where unknown.
+// the response. Protein and Year may be nil; a year is "" where unknown. Labels
+// are texts by column name (treatment), which a rule's conditions may ask for; ""
+// where unknown. A feature falling_number_s tells sprouted lots.
 type Evidence struct {
 	Product  string
 	Solvent  trait.Solvent
@@ -35,6 +36,7 @@ type Evidence struct {
 	Features []FeatureColumn
 	Protein  *FeatureColumn
 	Year     []string
+	Labels   map[string][]string
 }
 
 // ShapeError says which part of an Evidence does not fit the others.
@@ -76,17 +78,42 @@ type Answer struct {
 	// fewer than two years have five lots.
 	Within *Correlation `json:"within_year"`
 	// GivenProtein is the correlation with protein held constant, on the lots
-	// that have it. It is shown, and does not change the outcome.
+	// that have it, with Fisher's interval (SE 1/√(n − 4)). It does not change the
+	// outcome; a verdict asks whether what is confirmed holds given protein.
 	GivenProtein *Correlation `json:"given_protein"`
+	// LeftOut is how many lots the rule is not meant for, see Rule.When.
+	LeftOut int `json:"left_out,omitempty"`
+	// Sprouted is how many lots of a low falling number stand among those of a
+	// paste in water, and Sound the correlation without them: amylase lowers the
+	// paste and softens the product, which is no direction of starch.
+	Sprouted int          `json:"sprouted,omitempty"`
+	Sound    *Correlation `json:"without_sprouted,omitempty"`
+	// Slope is the model's own: shown, never judged. Whoever has the model sets it.
+	Slope *Slope `json:"slope,omitempty"`
 	// P is Fisher's two-sided p of no correlation, PAdjusted Benjamini and
 	// Hochberg's value over the columns tested, PPublished that of a difference
 	// from the published correlation. They are shown, and judge nothing.
 	P          *float64 `json:"p"`
 	PAdjusted  *float64 `json:"p_adjusted"`
 	PPublished *float64 `json:"p_published"`
-	// AgainstMajority is set on a contested rule that the data confirm while more
-	// rules for this product say otherwise.
+	// AgreeWith and AgreeAgainst name, for a contested rule that was answered, the
+	// rules for this product that say what the data say, and those that do not.
+	AgreeWith    []string `json:"agree_with,omitempty"`
+	AgreeAgainst []string `json:"agree_against,omitempty"`
+	// AgainstMajority is set when more of them say otherwise.
 	AgainstMajority bool `json:"against_majority"`
+
+	seen string // the sign that the data show; "" where none is clear
+}
+
+// Slope is how a model's predictions of lots that it had not seen move with a
+// feature: response units for one SD of the feature over the lots, with a
+// percentile interval from models that were fitted anew on resampled lots.
+type Slope struct {
+	Value     float64 `json:"value"`
+	Low       float64 `json:"low"`
+	High      float64 `json:"high"`
+	Resamples int     `json:"resamples"`
 }
 
 // Correlation is a correlation with its 95 % interval over N lots (and Years crop
@@ -110,6 +137,8 @@ const (
 	leastLots    = 5  // for any interval
 	fewLots      = 30 // below, Fisher's interval must agree
 	lotsInYear   = 5
+	fallingLow   = 250 // s; below it a lot counts as sprouted (common practice, no source)
+	fallingID    = "falling_number_s"
 	repeatFactor = 3   // the spread between lots must be this many repeatability SDs
 	slight       = 0.3 // |r| that a rule of no relation allows
 )
@@ -127,6 +156,9 @@ const (
 // A rule of no relation is confirmed when the intervals lie within ±0.3, and
 // contradicted when they exclude zero. A rule of an optimum is confirmed when the
 // curvature's interval lies below zero and the top inside the range.
+//
+// Only lots that a rule is meant for are looked at (Rule.When); a rule within a
+// group is put to the differences within each of its groups.
 //
 // A rule for a nearer product replaces a farther one's for the same feature,
 // response and solvent. It returns a *ShapeError for slices of unequal length or
@@ -165,17 +197,21 @@ func Check(ctx context.Context, rules []Rule, e Evidence, seed uint64, cores int
 			if solvent == trait.UnknownSolvent {
 				solvent = e.Solvent
 			}
-			if a.Applies = a.outside(e, mine, solvent); a.Applies {
-				key := column.ID + " " + a.Measure
-				res, done := tested[key]
-				if !done {
-					if res, err = test(ctx, lots, c, a.Measure, seed, cores); err != nil {
-						return nil, err
-					}
-					tested[key] = res
-				}
-				a.judge(res, column, mine)
+			if a.Applies = a.outside(e, mine, solvent); !a.Applies {
+				answers = append(answers, a)
+				continue
 			}
+			key := column.ID + " " + a.Measure + " " + r.When
+			res, done := tested[key]
+			if !done {
+				q := question{l: lots, col: lots.features[c], measure: a.Measure, among: lots.among(r.Needs()), seed: seed, cores: cores}
+				q.water = solvent == trait.Water
+				if res, err = q.test(ctx); err != nil {
+					return nil, err
+				}
+				tested[key] = res
+			}
+			a.judge(res, column, mine)
 			answers = append(answers, a)
 		}
 	}
@@ -242,86 +278,4 @@ func adjust(answers []Answer) {
 			answers[i].PAdjusted = &v
 		}
 	}
-}
-
-// lots are the rows of an Evidence averaged by lot, in order of first appearance.
-type lots struct {
-	y        []float64
-	year     []string
-	features []column
-	protein  *column
-}
-
-type column struct {
-	id    string
-	x     []float64
-	known []bool
-}
-
-// gather checks shapes and averages rows by lot. A lot whose rows name several
-// crop years has none.
-func gather(e Evidence) (*lots, error) {
-	n := len(e.Y)
-	if len(e.Lots) != n {
-		return nil, &ShapeError{"lots", fmt.Sprint(len(e.Lots)), fmt.Sprint(n, " as in Y")}
-	}
-	if e.Year != nil && len(e.Year) != n {
-		return nil, &ShapeError{"year", fmt.Sprint(len(e.Year)), fmt.Sprint(n, " as in Y")}
-	}
-	at, of := map[string]int{}, make([]int, n)
-	out := &lots{}
-	for i, lot := range e.Lots {
-		k, ok := at[lot]
-		if !ok {
-			k = len(at)
-			at[lot] = k
-			year := ""
-			if e.Year != nil {
-				year = e.Year[i]
-			}
-			out.year = append(out.year, year)
-		} else if e.Year != nil && e.Year[i] != out.year[k] {
-			out.year[k] = ""
-		}
-		of[i] = k
-	}
-	mean := func(c FeatureColumn) (column, error) {
-		if len(c.X) != n || (c.Present != nil && len(c.Present) != n) {
-			return column{}, &ShapeError{c.ID, fmt.Sprint(len(c.X), " figures"), fmt.Sprint(n, " as in Y")}
-		}
-		col, count := column{c.ID, make([]float64, len(at)), make([]bool, len(at))}, make([]float64, len(at))
-		for i, v := range c.X {
-			if c.Present != nil && !c.Present[i] {
-				continue
-			}
-			if math.IsNaN(v) || math.IsInf(v, 0) {
-				return column{}, &ShapeError{fmt.Sprintf("%s of lot %s", c.ID, e.Lots[i]), fmt.Sprint(v), "a finite number, or marked absent"}
-			}
-			k := of[i]
-			count[k]++
-			col.x[k] += (v - col.x[k]) / count[k]
-			col.known[k] = true
-		}
-		return col, nil
-	}
-	y, err := mean(FeatureColumn{ID: e.Response, X: e.Y})
-	if err != nil {
-		return nil, err
-	}
-	out.y = y.x
-	for _, c := range e.Features {
-		col, err := mean(c)
-		if err != nil {
-			return nil, err
-		}
-		out.features = append(out.features, col)
-	}
-	if e.Protein != nil {
-		col, err := mean(*e.Protein)
-		if err != nil {
-			return nil, err
-		}
-		out.protein = &col
-	}
-	return out, nil
 }

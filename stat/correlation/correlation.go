@@ -4,7 +4,8 @@
 //  1. Pearson, Partial, Within and Curvature give one correlation each, of the
 //     rows that are named or of all.
 //  2. Fisher gives its 95 % interval, P and DifferenceP its p-values.
-//  3. Percentile turns resampled figures into an interval, FalseDiscovery adjusts
+//  3. Bootstrap gives any of them an interval from resampled rows, beside Fisher's.
+//  4. Percentile turns resampled figures into an interval, FalseDiscovery adjusts
 //     many p-values.
 //
 // A correlation that is not defined (one side does not vary, too few rows) is

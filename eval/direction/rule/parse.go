@@ -17,12 +17,12 @@ import (
 )
 
 // Columns are the header of a rules file, in the order in which it is written.
-// A file may order them otherwise; r, n, ci_low, ci_high, conditions and remark
-// may be missing.
+// A file may order them otherwise; r, n, ci_low, ci_high, when, conditions and
+// remark may be missing.
 var columns = []string{"id", "product", "feature", "solvent", "response", "kind", "sign", "standing",
-	"r", "n", "ci_low", "ci_high", "conditions", "evidence", "source", "remark"}
+	"r", "n", "ci_low", "ci_high", "when", "conditions", "evidence", "source", "remark"}
 
-var optional = []string{"r", "n", "ci_low", "ci_high", "conditions", "remark"}
+var optional = []string{"r", "n", "ci_low", "ci_high", "when", "conditions", "remark"}
 
 // FileError says why a rules file cannot be read at all.
 type FileError struct {
@@ -132,7 +132,7 @@ type badCell struct{ column, code, found, want, do string }
 func readRule(cell func(string) string) (Rule, *badCell) {
 	rule := Rule{ID: cell("id"), Product: cell("product"), Feature: cell("feature"), Solvent: trait.Solvent(cell("solvent")),
 		Response: cell("response"), Kind: cell("kind"), Sign: cell("sign"), Standing: cell("standing"),
-		Conditions: cell("conditions"), Evidence: cell("evidence"), Source: cell("source"), Remark: cell("remark")}
+		When: cell("when"), Conditions: cell("conditions"), Evidence: cell("evidence"), Source: cell("source"), Remark: cell("remark")}
 	if rule.Sign == "−" || rule.Sign == "–" { // minus sign and dash, as word processors write them
 		rule.Sign = Falls
 	}
@@ -162,6 +162,10 @@ func readRule(cell func(string) string) (Rule, *badCell) {
 		if v == "" {
 			return rule, &badCell{"response", "rules-empty", strconv.Quote(rule.Response), "names between the bars", "remove the bar that stands alone"}
 		}
+	}
+	if _, err := ParseConditions(rule.When); err != nil {
+		bad := err.(*ConditionError)
+		return rule, &badCell{"when", "rules-when", strconv.Quote(bad.Found), "NAME>=FIGURE, NAME<=FIGURE, NAME=TEXT or within NAME", "correct or empty the cell"}
 	}
 	for _, c := range []struct {
 		column string

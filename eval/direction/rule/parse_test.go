@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -88,10 +89,10 @@ func TestNeeded(t *testing.T) {
 	}
 }
 
-const head = "id,product,feature,solvent,response,kind,sign,standing,r,n,ci_low,ci_high,conditions,evidence,source,remark\n"
+const head = "id,product,feature,solvent,response,kind,sign,standing,r,n,ci_low,ci_high,when,conditions,evidence,source,remark\n"
 
 func TestParse(t *testing.T) {
-	const good = "own1,rice,breakdown_mPas,water,adhesiveness_Ns,instrumental,+,established,0.41,106,,,our lots,own data,laboratory notebook 7,\n"
+	const good = "own1,rice,breakdown_mPas,water,adhesiveness_Ns,instrumental,+,established,0.41,106,,,,our lots,own data,laboratory notebook 7,\n"
 	rules, fl, err := Parse("own.csv", []byte("\xef\xbb\xbf# ours\n"+head+good))
 	if err != nil || len(rules) != 1 || fl.Count(finding.Refused) != 0 || !fl.Has("rules-own-name") {
 		t.Fatalf("%d rules, findings %v; want one rule and a note on the product", len(rules), fl)
@@ -127,6 +128,9 @@ func TestParse(t *testing.T) {
 		{"r above 1", cell("r", "1.2"), "r", "rules-number"},
 		{"r not a number", cell("r", "NaN"), "r", "rules-number"},
 		{"r with a decimal comma", cell("r", `"0,41"`), "r", "rules-number"},
+		{"a condition that is none", cell("when", "waxy"), "when", "rules-when"},
+		{"a condition without a limit", cell("when", "amylose_pct>=x"), "when", "rules-when"},
+		{"an empty condition", cell("when", "amylose_pct>=12;"), "when", "rules-when"},
 		{"n of three", cell("n", "3"), "n", "rules-number"},
 		{"n with decimals", cell("n", "10.5"), "n", "rules-number"},
 		{"one limit", cell("ci_low", "0.2"), "ci_low", "rules-interval"},
@@ -152,8 +156,25 @@ func TestParse(t *testing.T) {
 	}
 }
 
+func TestConditions(t *testing.T) {
+	got, err := ParseConditions(" amylose_pct>=12; falling_number_s <= 400;treatment = dry heat; within supplier ")
+	want := []Condition{{Column: "amylose_pct", Op: AtLeast, Limit: 12}, {Column: "falling_number_s", Op: AtMost, Limit: 400}, {Column: "treatment", Op: Is, Text: "dry heat"}, {Column: "supplier", Op: Within}}
+	if err != nil || !slices.Equal(got, want) {
+		t.Errorf("%+v, %v", got, err)
+	}
+	if got, err := ParseConditions(" "); err != nil || got != nil {
+		t.Errorf("no condition: %v, %v", got, err)
+	}
+	var wrong *ConditionError
+	for _, bad := range []string{";", "a", ">=1", "a>=NaN", "a>=Inf", "a<=", "within ", "within a b", "a=", "=a", "a=b=c", "a b=c", "a>1"} {
+		if _, err := ParseConditions(bad); !errors.As(err, &wrong) {
+			t.Errorf("%q: %v, want a *ConditionError", bad, err)
+		}
+	}
+}
+
 func FuzzParse(f *testing.F) {
-	f.Add([]byte(head + "a,noodle,peak_mPas,water,hardness_N,instrumental,-,contested,-0.5,20,-0.8,-0.1,,read,b,\n"))
+	f.Add([]byte(head + "a,noodle,peak_mPas,water,hardness_N,instrumental,-,contested,-0.5,20,-0.8,-0.1,x>=1;within y,,read,b,\n"))
 	f.Add([]byte("id,product\n\"\n"))
 	f.Add(rulesCSV)
 	f.Fuzz(func(t *testing.T, data []byte) {
@@ -162,7 +183,7 @@ func FuzzParse(f *testing.F) {
 			t.Fatalf("an unreadable file gave %d rules and %d findings", len(rules), len(fl))
 		}
 		for _, r := range rules {
-			if _, err := json.Marshal(r); err != nil || r.ID == "" || r.Source == "" || r.Needed() < 4 {
+			if _, err := json.Marshal(r); err != nil || r.ID == "" || r.Source == "" || r.Needed() < 4 || (r.When == "") != (r.Needs() == nil) {
 				t.Fatalf("%+v was read from %q (%v)", r, data, err)
 			}
 		}

@@ -39,7 +39,8 @@ type Rule struct {
 	N          *int          `json:"n"`
 	CILow      *float64      `json:"ci_low"`
 	CIHigh     *float64      `json:"ci_high"`
-	Conditions string        `json:"conditions"`
+	Conditions string        `json:"conditions"`     // of the publication, in words
+	When       string        `json:"when,omitempty"` // which lots the rule is for, see Condition
 	Evidence   string        `json:"evidence"`
 	Source     string        `json:"source"`
 	Remark     string        `json:"remark"`

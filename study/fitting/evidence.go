@@ -2,8 +2,10 @@ package fitting
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"flourcast/dataset/column"
 	"flourcast/dataset/method"
@@ -161,7 +163,42 @@ func (f *fit) checkDirections() ([]direction.Answer, error) {
 	if years, ok := f.m.Grouping("crop_year"); ok {
 		e.Year = years
 	}
-	return direction.Check(f.ctx, rules, e, f.env.Seed, f.env.Cores)
+	e.Labels = map[string][]string{}
+	for _, name := range f.m.Groupings() {
+		e.Labels[name], _ = f.m.Grouping(name)
+	}
+	answers, err := direction.Check(f.ctx, rules, e, f.env.Seed, f.env.Cores)
+	if err != nil {
+		return nil, err
+	}
+	f.findings = append(f.findings, sproutedInWater(answers)...)
+	return answers, nil
+}
+
+// sproutedInWater names sprouted lots among the pastes in water: a note, and a
+// doubt where a direction rests on them.
+func sproutedInWater(answers []direction.Answer) finding.List {
+	var fl finding.List
+	most, suspect := 0, []string{}
+	for _, a := range answers {
+		most = max(most, a.Sprouted)
+		if a.Applies && a.OnlySprouted() && !slices.Contains(suspect, a.Rule.ID) {
+			suspect = append(suspect, a.Rule.ID)
+		}
+	}
+	if most == 0 {
+		return nil
+	}
+	found := finding.Finding{Code: "sprouted-in-water", Severity: finding.Note, At: finding.Place{Column: "falling_number_s"},
+		Found: fmt.Sprintf("%d lots of a low falling number among pastes in water, where amylase thins the paste and softens the product", most)}
+	if len(suspect) > 0 {
+		found.Severity = finding.Doubt
+		found.Found += "; what is answered to " + strings.Join(suspect, ", ") + " rests on them"
+		found.Want = "a direction that holds without them"
+		found.Do = "leave them out, or test with an inhibitor; a low falling number does not prove amylase"
+	}
+	fl.Add(found)
+	return fl
 }
 
 // featureColumns are the numeric traits of the table that a direction may name,
@@ -238,7 +275,7 @@ func (f *fit) evidence() verdict.Evidence {
 		e.Protein = &verdict.Gain{Value: f.protein.Gain, Low: f.protein.Low, High: f.protein.High}
 	}
 	if years, ok := f.m.Grouping("crop_year"); ok {
-		e.CropYears = len(yearsWith(years, f.m.Lots(), leastInYear))
+		e.CropYears = len(yearsWith(years, f.m.Lots(), f.thresholds.LotsPerYear))
 	}
 	if f.years != nil {
 		worst := slices.MaxFunc(f.years.Groups, func(a, b card.Group) int { return compareFloat(a.RMSEP, b.RMSEP) })

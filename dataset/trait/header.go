@@ -87,6 +87,9 @@ func ParseHeader(written, unitRow string) (Header, error) {
 		return Header{}, &UnknownError{Written: written[:min(len(written), longest)] + "…"}
 	}
 	h, err := parse(written, unitRow)
+	if err == nil && h.UnitMissing && len(plain(written)) == 1 {
+		return Header{}, &UnknownError{Written: written, Near: []string{h.Trait.ID}} // a bare letter is a height only with its unit
+	}
 	if err == nil {
 		return h, nil
 	}

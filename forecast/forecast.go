@@ -46,7 +46,8 @@ type Model struct {
 	Features      []string // in the order that Fitted and Domain take
 	Method        string   // of the calibration; "" when its table named none
 	Fitted        Predictor
-	Interval      interval.Interval
+	Interval      interval.Interval // used where Cross is nil
+	Cross         *interval.Cross
 	Domain        *domain.Domain
 	Standing      string   // of the verdict
 	StandingCause string   // the verdict's sentence, or ""
@@ -83,12 +84,18 @@ func DefaultRule() Rule { return Rule{Accept: 0.95, Reject: 0.05} }
 // Forecast is the answer for one lot. Value, Low, High and Probability are absent
 // where they could not be had.
 type Forecast struct {
-	Lot         string   `json:"lot"`
-	Response    string   `json:"response"`
-	Value       *float64 `json:"value"`
-	Low         *float64 `json:"low"`
-	High        *float64 `json:"high"`
-	Level       float64  `json:"level"`
+	Lot      string   `json:"lot"`
+	Response string   `json:"response"`
+	Value    *float64 `json:"value"`
+	Low      *float64 `json:"low"`
+	High     *float64 `json:"high"`
+	Level    float64  `json:"level"`
+	// IntervalKind says how low and high were had (jackknife+, cv+, parametric),
+	// and IntervalLevel what they hold: order statistics of few lots give the next
+	// level above the one asked for, 1 with infinite limits.
+	IntervalKind  string  `json:"interval_kind,omitempty"`
+	IntervalLevel float64 `json:"interval_level,omitempty"`
+
 	Domain      string   `json:"domain"`      // inside | edge | outside; "" when it could not be placed
 	DomainBy    []string `json:"domain_by"`   // features that cause it, heaviest first
 	Probability *float64 `json:"probability"` // of meeting the specification
@@ -118,8 +125,8 @@ func Make(in Input) Forecast {
 	for _, p := range in.Problems {
 		m.hold("%s", p)
 	}
-	leverage, ok := m.predict()
-	m.decide(leverage, ok)
+	x, ok := m.predict()
+	m.decide(x, ok)
 	f.Reasons = append(append(f.Reasons, m.holds...), m.notes...)
 	return f
 }
@@ -186,11 +193,24 @@ func (m *maker) method() {
 	}
 }
 
-// predict fills placement, value and interval; ok is false when there is no
-// value to decide by.
-func (m *maker) predict() (leverage float64, ok bool) {
+// source is the model's interval. A fit that knows its own leverage gives it; the
+// domain's serves the others.
+func (m Model) source() interval.Source {
+	s := interval.Source{Normal: m.Interval, Cross: m.Cross, Leverage: func(x []float64) float64 { return m.Domain.Place(x).Leverage }}
+	if own, ok := m.Fitted.(interface{ LeverageAt(x []float64) float64 }); ok {
+		s.Leverage = own.LeverageAt
+	}
+	return s
+}
+
+// fewLots is the number of lots below which an interval's own level is said.
+const fewLots = 30
+
+// predict fills placement, value and interval, and gives the features in the
+// model's order; ok is false when there is no value to decide by.
+func (m *maker) predict() (x []float64, ok bool) {
 	model := m.in.Model
-	x := make([]float64, len(model.Features))
+	x = make([]float64, len(model.Features))
 	var missing []string
 	for j, name := range model.Features {
 		v, has := m.in.Features[name]
@@ -202,11 +222,12 @@ func (m *maker) predict() (leverage float64, ok bool) {
 	}
 	if len(missing) > 0 {
 		m.hold("no figure for %s, so nothing is forecast; repeat the run, or measure what is missing", strings.Join(missing, ", "))
-		return 0, false
+		return nil, false
 	}
-	if model.Fitted == nil || model.Domain == nil || !slices.Equal(model.Domain.Features(), model.Features) {
+	if model.Fitted == nil || model.Domain == nil || !slices.Equal(model.Domain.Features(), model.Features) ||
+		model.Cross != nil && len(model.Cross.Models[0].Coefficients) != len(model.Features) {
 		m.hold("the model's parts do not belong together; fit it again")
-		return 0, false
+		return nil, false
 	}
 	place := model.Domain.Place(x)
 	m.f.Domain, m.f.DomainBy = place.Where, place.By
@@ -218,20 +239,26 @@ func (m *maker) predict() (leverage float64, ok bool) {
 	value := model.Fitted.Predict(x)
 	if math.IsNaN(value) || math.IsInf(value, 0) {
 		m.hold("the model gives no finite figure for this lot; look at its features, and %s", m.measure())
-		return 0, false
+		return nil, false
 	}
 	m.f.Value = &value
-	low, high, err := model.Interval.Around(value, place.Leverage, m.in.Level)
+	source := model.source()
+	r, err := source.Around(x, value, m.in.Level)
 	if err != nil {
 		m.hold("no interval can be given (%v); see level and model", err)
-		return 0, false
+		return nil, false
 	}
-	m.f.Low, m.f.High = &low, &high
-	return place.Leverage, true
+	m.f.Low, m.f.High, m.f.IntervalKind, m.f.IntervalLevel = r.Low, r.High, source.Kind(), r.Level
+	if r.Reason != "" {
+		m.hold("%s; measure more lots, or ask for a lower level", r.Reason)
+	} else if model.Cross != nil && model.Cross.Lots < fewLots {
+		m.note("of %d lots the interval's level is %.1f %%, the next that so few can give", model.Cross.Lots, 100*r.Level)
+	}
+	return x, true
 }
 
 // decide fills probability and decision.
-func (m *maker) decide(leverage float64, ok bool) {
+func (m *maker) decide(x []float64, ok bool) {
 	spec, rule := m.in.Spec, DefaultRule()
 	if m.in.Rule != nil {
 		rule = *m.in.Rule
@@ -257,7 +284,11 @@ func (m *maker) decide(leverage float64, ok bool) {
 	case !ok || m.in.Model.Standing == verdict.NotFitForUse:
 		return
 	}
-	p := m.in.Model.Interval.Conformance(*m.f.Value, leverage, spec.Low, spec.High)
+	p, err := m.in.Model.source().Conformance(x, *m.f.Value, spec.Low, spec.High)
+	if err != nil {
+		m.hold("no probability can be given (%v); see the model", err)
+		return
+	}
 	m.f.Probability = &p
 	chance := fmt.Sprintf("the probability of meeting %s is %s", spec.words(), probability(p))
 	if len(m.holds) > 0 {

@@ -96,7 +96,7 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 	if len(lots) == 0 {
 		return nil, &NothingUsableError{What: "no lot to forecast in the input", Findings: res.Findings}
 	}
-	m := forecast.Model{Response: c.Response, Features: c.Features, Method: c.Method, Fitted: fitted, Interval: *c.Interval, Domain: c.Domain,
+	m := forecast.Model{Response: c.Response, Features: c.Features, Method: c.Method, Fitted: fitted, Interval: *c.Interval, Cross: c.Cross, Domain: c.Domain,
 		Standing: c.Verdict.Standing, StandingCause: c.Verdict.Sentence}
 	for _, o := range c.Verdict.Overrides {
 		m.Overrides = append(m.Overrides, o.Reason)

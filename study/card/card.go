@@ -146,18 +146,22 @@ type Card struct {
 	// could not be had.
 	Intervals []Coefficient `json:"coefficient_intervals"`
 
-	Training    []Row              `json:"training"`
-	CV          CV                 `json:"cv"`
-	Permutation *Permutation       `json:"permutation,omitempty"`
-	Years       *Years             `json:"years,omitempty"`
-	Protein     *Comparison        `json:"beyond_protein,omitempty"`
-	Interval    *interval.Interval `json:"interval"`
-	Domain      *domain.Domain     `json:"domain"`
-	Directions  []direction.Answer `json:"directions"`
-	Relations   []Relation         `json:"relations"`
-	Verdict     verdict.Verdict    `json:"verdict"`
-	Thresholds  verdict.Thresholds `json:"thresholds"`
-	Findings    finding.List       `json:"findings"`
+	Training    []Row        `json:"training"`
+	CV          CV           `json:"cv"`
+	Permutation *Permutation `json:"permutation,omitempty"`
+	Years       *Years       `json:"years,omitempty"`
+	Protein     *Comparison  `json:"beyond_protein,omitempty"`
+	// Interval is the forecast interval of least squares; for other methods Cross
+	// is, and Interval says what normal theory would give. Cross holds the models
+	// and errors of the folds.
+	Interval   *interval.Interval `json:"interval"`
+	Cross      *interval.Cross    `json:"cross_interval,omitempty"`
+	Domain     *domain.Domain     `json:"domain"`
+	Directions []direction.Answer `json:"directions"`
+	Relations  []Relation         `json:"relations"`
+	Verdict    verdict.Verdict    `json:"verdict"`
+	Thresholds verdict.Thresholds `json:"thresholds"`
+	Findings   finding.List       `json:"findings"`
 
 	SHA256 string `json:"sha256"`
 }

@@ -103,6 +103,9 @@ func (c *Card) check() error {
 	case len(c.Coefficients) != len(c.Features):
 		return fmt.Errorf("%d coefficients for %d features", len(c.Coefficients), len(c.Features))
 	}
+	if c.Cross != nil && len(c.Cross.Models[0].Coefficients) != len(c.Features) {
+		return fmt.Errorf("fold models of %d coefficients for %d features", len(c.Cross.Models[0].Coefficients), len(c.Features))
+	}
 	for i, r := range c.Training {
 		if len(r.X) != len(c.Features) {
 			return fmt.Errorf("training row %d has %d figures for %d features", i+1, len(r.X), len(c.Features))

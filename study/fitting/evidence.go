@@ -12,6 +12,7 @@ import (
 	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
 	"flourcast/eval"
+	"flourcast/eval/coverage"
 	"flourcast/eval/direction"
 	"flourcast/eval/fold"
 	"flourcast/eval/metric"
@@ -65,29 +66,26 @@ func (f *fit) leaveYearsOut() (*card.Years, error) {
 		}
 		return nil, err
 	}
-	out := &card.Years{Q2: honest.Q2}
-	for _, y := range sortedDistinct(years) {
-		var e []float64
-		inside := 0
-		for i := range years {
-			if years[i] != y {
-				continue
-			}
-			e = append(e, known.Y()[i]-honest.Predicted[i])
-			p := f.domain.Place(known.Row(i))
-			low, high, err := f.interval.Around(honest.Predicted[i], p.Leverage, forecastLevel)
-			if err != nil {
-				return nil, err
-			}
-			if v := known.Y()[i]; low <= v && v <= high {
-				inside++
-			}
+	left, err := coverage.LeaveOut(f.ctx, f.fitter, known, plan, forecastLevel, f.env.Seed, f.env.Cores)
+	if err != nil {
+		var few *model.TooFewRowsError
+		var units *fold.TooFewUnitsError
+		if errors.As(err, &few) || errors.As(err, &units) {
+			return nil, nil
 		}
-		out.Groups = append(out.Groups, card.Group{Name: y, Lots: len(e), RMSEP: metric.RMSE(e), Bias: metric.Bias(e), Inside: inside})
-		out.Inside += inside
-		out.Lots += len(e)
+		return nil, err
 	}
-	out.Level = forecastLevel
+	out := &card.Years{Q2: honest.Q2, Level: forecastLevel}
+	for _, l := range left {
+		var e []float64
+		for _, i := range l.Rows {
+			e = append(e, known.Y()[i]-honest.Predicted[i])
+		}
+		out.Groups = append(out.Groups, card.Group{Name: years[l.Rows[0]], Lots: len(e), RMSEP: metric.RMSE(e), Bias: metric.Bias(e), Inside: l.Inside})
+		out.Inside += l.Inside
+		out.Lots += l.Known
+	}
+	slices.SortFunc(out.Groups, func(a, b card.Group) int { return strings.Compare(a.Name, b.Name) })
 	return out, nil
 }
 
@@ -328,10 +326,4 @@ func compareFloat(a, b float64) int {
 		return 1
 	}
 	return 0
-}
-
-func sortedDistinct(values []string) []string {
-	out := slices.Clone(values)
-	slices.Sort(out)
-	return slices.Compact(out)
 }

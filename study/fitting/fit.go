@@ -26,6 +26,7 @@ import (
 	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
 	"flourcast/eval"
+	"flourcast/eval/coverage"
 	"flourcast/eval/direction"
 	"flourcast/eval/domain"
 	"flourcast/eval/fold"
@@ -197,6 +198,7 @@ type fit struct {
 	// final
 	fitted   model.Fitted
 	interval interval.Interval
+	cross    *interval.Cross
 	domain   *domain.Domain
 	ols      *OLSFigures
 	screen   []linear.ScreenRow
@@ -252,6 +254,13 @@ func (f *fit) final() error {
 	if f.interval, err = interval.New(f.honest.MSECV, lots, f.fitted.DF()); err != nil {
 		return err
 	}
+	source, err := coverage.Make(f.ctx, f.fitter, f.m, f.fitted, f.plan, f.honest, f.env.Cores)
+	if err != nil {
+		return err
+	}
+	if f.cross = source.Cross; f.cross == nil {
+		f.interval = source.Normal
+	}
 	if f.domain, err = domain.Build(f.m); err != nil {
 		return err
 	}
@@ -306,7 +315,7 @@ func (f *fit) card() (*card.Card, error) {
 		Product: f.assembly.Product, Method: f.assembly.Method, Solvent: f.assembly.Solvent,
 		Response: f.m.Response(), Features: f.m.Features(), Kind: f.q.Kind, Scaling: f.q.Scaling,
 		Intercept: line.Intercept, Coefficients: map[string]float64{}, Model: payload, Intervals: f.intervals,
-		CV: f.cvFigures(), Permutation: f.permutation(), Years: f.years, Protein: f.protein, Interval: &f.interval, Domain: f.domain,
+		CV: f.cvFigures(), Permutation: f.permutation(), Years: f.years, Protein: f.protein, Interval: &f.interval, Cross: f.cross, Domain: f.domain,
 		Directions: f.directions, Relations: f.relations, Verdict: f.verdict, Thresholds: f.thresholds, Findings: f.findings,
 	}
 	if t, ok := trait.Lookup(c.Response); ok {

@@ -206,7 +206,7 @@ func TestEveryNameIsRead(t *testing.T) {
 	b := glossary()
 	for key, namings := range b.names {
 		written := key
-		if len(key) == 1 { // a bare letter needs its unit
+		if strings.Contains("abcde", key) { // the stations of a cake: a bare letter needs its unit
 			if _, err := ParseHeader(key, ""); err == nil {
 				t.Errorf("%q without a unit was read", key)
 			}

@@ -222,7 +222,8 @@ func quantile(atoms []atom, want, sign float64) float64 {
 // 1/(n + 1) on either of its two limits, and a further 1/(n + 1), halved, stands
 // beyond all that was seen. A specification that is exactly an interval of Around
 // is met with exactly that interval's level, or less where the folds' models
-// differ by more than what they missed. It returns Around's errors.
+// differ by more than what they missed. It is never below half of 1/(n + 1): so
+// few lots cannot say less. It returns Around's errors.
 func (c *Cross) Conformance(x []float64, low, high *float64) (float64, error) {
 	lows, highs, err := c.atoms(x)
 	if err != nil {
@@ -243,7 +244,8 @@ func (c *Cross) Conformance(x []float64, low, high *float64) (float64, error) {
 			above += a.weight
 		}
 	}
-	return max(0, 1-(below+above)/(2*float64(c.Lots+1))), nil
+	unseen := 1 / (2 * float64(c.Lots+1))
+	return max(unseen, 1-(below+above)*unseen), nil
 }
 
 // UnmarshalJSON reads a Cross and checks it: an unknown field, or anything that

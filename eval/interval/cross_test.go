@@ -166,6 +166,9 @@ func TestConformanceOfOwnCrossInterval(t *testing.T) {
 	if p, _ := c.Conformance(nil, nil, ptr(1e9)); math.Abs(p-(1-1.0/24)) > 1e-12 {
 		t.Errorf("a far limit is met with p %v, want 23/24", p)
 	}
+	if p, _ := c.Conformance(nil, ptr(1e8), ptr(1e9)); math.Abs(p-1.0/24) > 1e-12 {
+		t.Errorf("a specification far away is met with p %v, want 1/24", p)
+	}
 	if p, _ := c.Conformance(nil, nil, nil); p != 1 {
 		t.Errorf("no limit: p %v", p)
 	}

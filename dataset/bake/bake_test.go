@@ -2,6 +2,7 @@ package bake
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -36,8 +37,8 @@ func TestReadFillsIn(t *testing.T) {
 			t.Errorf("%s = %g, %v; want %g", id, got, ok, want)
 		}
 	}
-	r, fl = Read(map[string]float64{HeightB: 38, HeightC: 45, Volume: 1100}, at)
-	if len(fl) > 0 || len(r.Values()) != 3 {
+	r, fl = Read(map[string]float64{HeightB: 38, HeightC: 45, Volume: 1100, PanDepth: 32, HeightA: 22, SeedBeside: 650, CupEmpty: 90}, at)
+	if len(fl) > 0 || len(r.Values()) != 7 {
 		t.Errorf("something was made up: %v %v", r.Values(), fl)
 	}
 	given := map[string]float64{Volume: 1100, Mass: 400, SpecificVolume: 2.74, UniformityIndex: 1, HeightB: 38.2, HeightC: 45.1, HeightD: 37}
@@ -72,7 +73,17 @@ func TestFindings(t *testing.T) {
 		"dense batter":      {cake(map[string]float64{BatterDensity: 8.5}), "value-unusual", finding.Doubt, BatterDensity, "g/mL"},
 		"wrong index":       {cake(map[string]float64{VolumeIndex: 112}), "index-differs", finding.Doubt, VolumeIndex, "original"},
 		"wrong symmetry":    {cake(map[string]float64{SymmetryIndex: -15}), "index-differs", finding.Doubt, SymmetryIndex, "original"},
-		"uniformity turned": {cake(map[string]float64{UniformityIndex: -1}), "", "", "", ""}, // within the rounding of whole millimetres
+		"uniformity turned": {cake(map[string]float64{UniformityIndex: -1}), "index-differs", finding.Doubt, UniformityIndex, "sign"}, // 2 apart; rounding of three figures moves it by 1.5
+		"heights all in cm": {map[string]float64{HeightB: 3.8, HeightC: 4.5, HeightD: 3.7}, "height-unit", finding.Refused, HeightB, "A_cm"},
+		"heights all in mm": {map[string]float64{HeightB: 380, HeightC: 450, HeightD: 370}, "height-unit", finding.Refused, HeightB, "A_mm"},
+		"no room for seed":  {map[string]float64{ContainerVolume: 650, SeedBeside: 1750}, "measures-contradict", finding.Refused, SeedBeside, "less seed"},
+		"no batter in cup":  {map[string]float64{CupEmpty: 90, CupBatter: 90, CupWater: 190}, "measures-contradict", finding.Refused, CupEmpty, "together"},
+		"no water in cup":   {map[string]float64{CupEmpty: 90, CupBatter: 170, CupWater: 80}, "measures-contradict", finding.Refused, CupEmpty, "together"},
+		"cake above batter": {map[string]float64{Mass: 500, BatterMass: 425}, "measures-contradict", finding.Refused, Mass, "water"},
+		"seed unclear":      {map[string]float64{ContainerVolume: 1750, SeedVolume: 1100}, "seed-volume-unclear", finding.Doubt, SeedVolume, "header"},
+		"seed against box":  {map[string]float64{ContainerVolume: 1750, SeedBeside: 650, SeedVolume: 900}, "index-differs", finding.Doubt, Volume, "original"},
+		"volume given too":  {map[string]float64{Volume: 1000, SeedVolume: 1100}, "index-differs", finding.Doubt, Volume, "original"},
+		"gravity":           {map[string]float64{BatterGravity: 0.95, CupEmpty: 90, CupBatter: 170, CupWater: 190}, "index-differs", finding.Doubt, BatterGravity, "original"},
 		"uniformity lost":   {cake(map[string]float64{HeightB: 34, UniformityIndex: 3}), "index-differs", finding.Doubt, UniformityIndex, "sign"},
 		"specific volume":   {cake(map[string]float64{SpecificVolume: 3.1}), "index-differs", finding.Doubt, SpecificVolume, "original"},
 		"infinite":          {cake(map[string]float64{CrumbFirmness: math.Inf(1)}), "not-finite", finding.Refused, CrumbFirmness, "mend"},
@@ -112,6 +123,76 @@ func TestRoundedIndices(t *testing.T) {
 		}
 		if v2, s2, u2 := Indices(e, c, b); math.Abs(v2-v) > 1e-9 || math.Abs(s2-s) > 1e-9 || u2 != -u {
 			t.Fatalf("mirrored: %g %g %g", v2, s2, u2)
+		}
+	})
+}
+
+// TestEveryMeasure: one cake with all of its measures, by hand: seed 1750 − 650 =
+// 1100 mL; 1100/400 = 2.75 mL/g (worked example of AACC 10-05 and 10-91 figures,
+// computed by us); pan 203.2 − 199 = 4.2 mm; depth 32 − (22 + 21)/2 = 10.5 mm;
+// cup (170 − 90)/(190 − 90) = 0.8; loss 100·(425 − 400)/425 = 5.882 %.
+func TestEveryMeasure(t *testing.T) {
+	r, fl := Read(map[string]float64{HeightA: 22, HeightB: 37, HeightC: 45, HeightD: 38, HeightE: 21, ContainerVolume: 1750, SeedBeside: 650, Mass: 400, BatterMass: 425,
+		PanDiameter: 203.2, CakeDiameter: 199, PanDepth: 32, CupEmpty: 90, CupBatter: 170, CupWater: 190}, at)
+	if len(fl) > 0 {
+		t.Fatal(fl)
+	}
+	for id, want := range map[string]float64{Volume: 1100, SpecificVolume: 2.75, VolumeIndex: 120, SymmetryIndex: 15, UniformityIndex: -1, Unevenness: 1,
+		Shrinkage: 4.2, EdgeShrinkage: 10.5, BatterGravity: 0.8, BakeLoss: 100 * 25.0 / 425} {
+		if got, ok := r.Get(id); !ok || math.Abs(got-want) > 1e-9 {
+			t.Errorf("%s = %g, %v; want %g", id, got, ok, want)
+		}
+	}
+	r, fl = Read(map[string]float64{SeedVolume: 1100, Mass: 400}, at)
+	if v, ok := r.Get(SpecificVolume); len(fl) > 0 || !ok || v != 2.75 {
+		t.Errorf("seed displaced: %g, %v", v, fl)
+	}
+}
+
+// TestStations: in an 8 in pan B and D stand 61 mm (2.4 in) from the centre.
+func TestStations(t *testing.T) {
+	s := Stations(203.2)
+	for i, want := range []float64{-101.6, -60.96, 0, 60.96, 101.6} {
+		if math.Abs(s[i]-want) > 1e-9 {
+			t.Errorf("station %d: %g, want %g", i, s[i], want)
+		}
+	}
+	for mm, want := range map[float64]string{203: "8 in", 203.2: "8 in", 152: "6 in", 229: "9 in", 240: "", 20.3: ""} {
+		if p, ok := PanOf(mm); p.Name != want || ok != (want != "") {
+			t.Errorf("%g mm: %+v", mm, p)
+		}
+	}
+}
+
+// TestAnyMeasures: whatever the measures, what follows from them is finite, the
+// reading keeps every figure as given, and a refused row says why.
+func TestAnyMeasures(t *testing.T) {
+	var ids []string
+	for id := range bounds {
+		ids = append(ids, id)
+	}
+	slices.Sort(ids)
+	rapid.Check(t, func(t *rapid.T) {
+		values := map[string]float64{}
+		for _, id := range rapid.SliceOfNDistinct(rapid.SampledFrom(ids), 0, len(ids), rapid.ID[string]).Draw(t, "ids") {
+			values[id] = rapid.OneOf(rapid.Float64(), rapid.Float64Range(1, 500), rapid.SampledFrom([]float64{0, -1, math.Inf(1), math.NaN(), 1e308, 5e-324})).Draw(t, id)
+		}
+		r, fl := Read(values, at)
+		if !r.OK() {
+			if fl.Count(finding.Refused) == 0 {
+				t.Fatalf("%v refused without a word", values)
+			}
+			return
+		}
+		for id, v := range values {
+			if got, ok := r.Get(id); !ok || got != v {
+				t.Fatalf("%s: %g became %g", id, v, got)
+			}
+		}
+		for _, v := range r.Values() {
+			if math.IsNaN(v.Value) || math.IsInf(v.Value, 0) {
+				t.Fatalf("%+v", v)
+			}
 		}
 	})
 }

@@ -12,11 +12,13 @@ import (
 	"flourcast/work"
 )
 
-// Run is one pasting test as a curves or pasting file tells it: the points of a
-// curve in the order of the file, or feature values by trait id. Replicate is "1"
-// where the file has none.
+// Run is one test as a file tells it: the points of a pasting or force curve in
+// the order of the file, or feature values by trait id. Replicate is "1" where the
+// file has none. Product, Protocol, Batch and TestedAt are of force curves, whose
+// Figures are those of the first row (thickness, cook time …).
 type Run struct {
 	Lot, Method, Run, Sample, Replicate, Instrument string
+	Product, Protocol, Batch, TestedAt              string
 
 	At      finding.Place // its first row
 	Rows    int           // rows that it has in the file
@@ -26,16 +28,20 @@ type Run struct {
 	Findings finding.List // a refused one refuses the run
 }
 
-// Points are the points of a curve. TemperatureC is nil if the file has none;
-// Row is the file row of each point.
+// Points are the points of a curve; columns that its kind or its file does not
+// have are nil. Row is the file row of each point.
 type Points struct {
 	TimeS, TemperatureC, ViscosityMPas []float64
+	ForceN, DistanceMM                 []float64
 	Row                                []int
 }
 
 // Identity is what no two runs share, in all files together.
-func (r *Run) Identity() [5]string {
-	return [5]string{r.Run, r.Lot, r.Sample, r.Method, r.Replicate}
+type Identity [8]string
+
+// Identity is the run's.
+func (r *Run) Identity() Identity {
+	return Identity{r.Run, r.Lot, r.Sample, r.Method, r.Replicate, r.Protocol, r.Batch, r.TestedAt}
 }
 
 // Options: Method and Lot hold for runs that do not tell theirs (a lot column
@@ -52,7 +58,7 @@ type Options struct {
 // the other rows share the fate of their run. The error is of a file that is not
 // there, or of ctx.
 func ReadCurves(ctx context.Context, paths []string, opt Options) ([]Run, Counts, finding.List, error) {
-	return readFiles(ctx, paths, "reading curves", opt, readCurves)
+	return readFiles(ctx, paths, "reading curves", opt, func(s *sheet.Sheet, opt Options) contents { return readCurves(s, opt, pastingCurve) })
 }
 
 // ReadValues reads pasting files: feature values, one run a row. Counts and
@@ -123,17 +129,16 @@ func (l labels) identify(s *sheet.Sheet, row sheet.Row, opt Options) (Run, *find
 // readCurves groups the rows of a sheet into runs. Rows of one run may stand
 // apart as long as time goes on; where it starts again behind another run, the
 // rows are a second run under the first one's name, and refused.
-func readCurves(s *sheet.Sheet, opt Options) contents {
+func readCurves(s *sheet.Sheet, opt Options, kind curveKind) contents {
 	var out contents
-	l, cols := findLabels(s), []int{s.Column("time_s"), s.Column("viscosity_mPas"), s.Column("temperature_C")}
-	for k, id := range []string{"time_s", "viscosity_mPas"} {
-		if cols[k] < 0 {
-			out.findings.Add(finding.Finding{Code: "column-missing", Severity: finding.Refused, At: finding.Place{File: s.File}, Found: "no usable column " + id, Want: trait.Label(id),
-				Do: "name the column and its unit in the header or in an import map"})
-		}
+	l := findLabels(s)
+	cols := [3]int{s.Column("time_s"), s.Column(kind.main), s.Column(kind.other)}
+	for _, id := range kind.missing(cols) {
+		out.findings.Add(finding.Finding{Code: "column-missing", Severity: finding.Refused, At: finding.Place{File: s.File}, Found: "no usable column " + id, Want: trait.Label(id),
+			Do: "name the column and its unit in the header or in an import map"})
 	}
 	usable := len(out.findings) == 0
-	at := map[[5]string]int{}
+	at := map[Identity]int{}
 	last := -1
 	for row, bad := range s.Rows() {
 		var r Run
@@ -141,6 +146,9 @@ func readCurves(s *sheet.Sheet, opt Options) contents {
 		if bad == nil && usable {
 			if r, bad = l.identify(s, row, opt); bad == nil {
 				point, bad = readPoint(s, row, cols)
+			}
+			if kind.label != nil {
+				kind.label(&r, s, row)
 			}
 		}
 		if bad != nil {
@@ -151,7 +159,7 @@ func readCurves(s *sheet.Sheet, opt Options) contents {
 			continue
 		}
 		k, known := at[r.Identity()]
-		if known && k != last && point[0] <= out.runs[k].Points.end() {
+		if known && k != last && (cols[0] < 0 || point[0] <= out.runs[k].Points.end()) {
 			first := out.runs[k].At
 			r.At, known = s.Place(row, -1), false
 			r.Findings.Add(Twice(&r, first))
@@ -160,10 +168,13 @@ func readCurves(s *sheet.Sheet, opt Options) contents {
 			k = len(out.runs)
 			at[r.Identity()] = k
 			r.At, r.Points = s.Place(row, -1), &Points{}
+			if kind.figures != nil {
+				r.Figures = figures(s, row, kind.figures(s), &r.Findings)
+			}
 			out.runs = append(out.runs, r)
 		}
 		out.runs[k].Rows++
-		out.runs[k].Points.add(row.Number, point, cols[2] >= 0)
+		kind.add(out.runs[k].Points, row.Number, point, cols)
 		last = k
 	}
 	return out
@@ -171,15 +182,42 @@ func readCurves(s *sheet.Sheet, opt Options) contents {
 
 func (p *Points) end() float64 { return p.TimeS[len(p.TimeS)-1] }
 
-func (p *Points) add(row int, point [3]float64, temperature bool) {
-	p.Row, p.TimeS, p.ViscosityMPas = append(p.Row, row), append(p.TimeS, point[0]), append(p.ViscosityMPas, point[1])
-	if temperature {
-		p.TemperatureC = append(p.TemperatureC, point[2])
+// curveKind is what curves of one kind have: the column that is measured over
+// time, another that may be there, and what else a row tells of its run.
+type curveKind struct {
+	main, other string
+	timeless    bool // the other column may stand in for the time
+	series      func(p *Points) (main, other *[]float64)
+	label       func(r *Run, s *sheet.Sheet, row sheet.Row)
+	figures     func(s *sheet.Sheet) []int
+}
+
+var pastingCurve = curveKind{main: "viscosity_mPas", other: "temperature_C",
+	series: func(p *Points) (main, other *[]float64) { return &p.ViscosityMPas, &p.TemperatureC }}
+
+func (k curveKind) missing(cols [3]int) (ids []string) {
+	if cols[0] < 0 && !(k.timeless && cols[2] >= 0) {
+		ids = append(ids, "time_s")
+	}
+	if cols[1] < 0 {
+		ids = append(ids, k.main)
+	}
+	return ids
+}
+
+func (k curveKind) add(p *Points, row int, point [3]float64, cols [3]int) {
+	main, other := k.series(p)
+	p.Row, *main = append(p.Row, row), append(*main, point[1])
+	if cols[0] >= 0 {
+		p.TimeS = append(p.TimeS, point[0])
+	}
+	if cols[2] >= 0 {
+		*other = append(*other, point[2])
 	}
 }
 
-// readPoint reads time, viscosity and (if there is a column) temperature.
-func readPoint(s *sheet.Sheet, row sheet.Row, cols []int) (point [3]float64, bad *finding.Finding) {
+// readPoint reads one figure from each column that is there.
+func readPoint(s *sheet.Sheet, row sheet.Row, cols [3]int) (point [3]float64, bad *finding.Finding) {
 	for i, k := range cols {
 		if k < 0 {
 			continue

@@ -11,8 +11,8 @@ import (
 // Reading is one row of a texture or bakes file. Figures are those of its results
 // and of the measures that they are worked out from.
 type Reading struct {
-	Lot, Product, Protocol string
-	Replicate, TestedAt    string // as written; TestedAt as 2006-01-02, with the time behind it, where it can be read
+	Lot, Product, Protocol, Batch string
+	Replicate, TestedAt           string // as written; TestedAt as 2006-01-02, with the time behind it, where it can be read
 
 	Figures Figures
 	At      finding.Place
@@ -33,12 +33,7 @@ func ReadReadings(paths []string, m *sheet.Map) (out []Reading, c Counts, fl fin
 		if !ok {
 			continue
 		}
-		var measured []int
-		for k := range s.Columns {
-			if h, ok := s.Header(k); ok && h.Trait.Numeric() && (h.Trait.Family == "texture" || h.Trait.Family == "bake") {
-				measured = append(measured, k)
-			}
-		}
+		columns := measured(s)
 		for row, bad := range s.Rows() {
 			var r Reading
 			if bad == nil {
@@ -49,7 +44,7 @@ func ReadReadings(paths []string, m *sheet.Map) (out []Reading, c Counts, fl fin
 				c = c.Plus(Counts{Read: 1, Refused: 1})
 				continue
 			}
-			r.Figures = figures(s, row, measured, &fl)
+			r.Figures = figures(s, row, columns, &fl)
 			out = append(out, r)
 		}
 	}
@@ -58,7 +53,7 @@ func ReadReadings(paths []string, m *sheet.Map) (out []Reading, c Counts, fl fin
 
 func readReading(s *sheet.Sheet, row sheet.Row, seen map[string]finding.Place) (Reading, *finding.Finding) {
 	text := func(id string) string { v, _ := s.Text(row, s.Column(id)); return v }
-	r := Reading{Lot: text("lot"), Product: text("product"), Protocol: text("protocol"), Replicate: text("replicate"), TestedAt: day(s, row, "tested_at", &finding.List{}), At: s.Place(row, -1)}
+	r := Reading{Lot: text("lot"), Product: text("product"), Protocol: text("protocol"), Batch: text("batch"), Replicate: text("replicate"), TestedAt: day(s, row, "tested_at", &finding.List{}), At: s.Place(row, -1)}
 	if r.Lot == "" {
 		return r, noLot(r.At)
 	}

@@ -215,6 +215,8 @@ func FuzzCurves(f *testing.F) {
 	f.Add([]byte("lot,method,replicate,time_s,temperature_C,viscosity_mPas\n0012,m,1,0,50,10\n0012,m,1,4,51,11\n"))
 	f.Add([]byte("time (min);viscosity (Pa.s)\n0;0,1\n0,1;x\n"))
 	f.Add([]byte("lot,run,time_s,viscosity_mPas\nA,,1,1\n,R,1,1\nA,,0,1\n\"\n"))
+	f.Add([]byte("lot,replicate,time_s,force_N,distance_mm,thickness_mm\nA,1,0,0,0,2.2\nA,2,0,1,0,\nA,1,1,2,1,2.2\n"))
+	f.Add([]byte("distance_mm,Force (gf),protocol\n0,1,p\n1,2,q\n0,3,p\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		s, err := sheet.Read("f.csv", data, nil)
 		if err != nil {
@@ -224,13 +226,24 @@ func FuzzCurves(f *testing.F) {
 		for range s.Rows() {
 			rows++
 		}
-		for name, read := range map[string]func(*sheet.Sheet, Options) contents{"curves": readCurves, "values": readValues} {
+		for name, read := range map[string]func(*sheet.Sheet, Options) contents{"values": readValues,
+			"curves": func(s *sheet.Sheet, opt Options) contents { return readCurves(s, opt, pastingCurve) },
+			"forces": func(s *sheet.Sheet, opt Options) contents { return readCurves(s, opt, forceCurve) }} {
 			out := read(s, Options{})
 			n := out.refused
 			for _, r := range out.runs {
 				n += r.Rows
-				if p := r.Points; p != nil && (len(p.TimeS) != r.Rows || len(p.ViscosityMPas) != r.Rows || len(p.Row) != r.Rows) {
-					t.Fatalf("%s: a run of %d rows with %d points", name, r.Rows, len(p.TimeS))
+				p := r.Points
+				if p == nil {
+					continue
+				}
+				for _, x := range [][]float64{p.TimeS, p.TemperatureC, p.DistanceMM} {
+					if x != nil && len(x) != r.Rows {
+						t.Fatalf("%s: a run of %d rows with %d points", name, r.Rows, len(x))
+					}
+				}
+				if len(p.Row) != r.Rows || len(p.ViscosityMPas)+len(p.ForceN) != r.Rows {
+					t.Fatalf("%s: a run of %d rows with %d points", name, r.Rows, len(p.Row))
 				}
 			}
 			if n != rows {

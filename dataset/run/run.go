@@ -192,7 +192,7 @@ func (r *Run) extract(raw *record.Run, m method.Method) {
 
 // refuseTwice refuses every run under the name of an earlier one.
 func refuseTwice(runs []Run) {
-	first := map[[5]string]int{}
+	first := map[record.Identity]int{}
 	for i := range runs {
 		r := &runs[i]
 		if r.Fate == Refused {

@@ -121,17 +121,9 @@ func (r *Run) take(t *record.Test, k Knowledge) {
 	r.checkSolids(t, Method(k.Methods, r.Method), k)
 }
 
-// Limits of the weigh-in, relative to the method's solids. Viscosity rises three
-// to five times as steeply as solids do (from memory), so 1 % of solids is as
-// much as good duplicates differ, and 3 % as much as lots do.
-const (
-	solidsDoubt  = 0.01
-	solidsRefuse = 0.03
-)
-
 // checkSolids works out the solids as weighed, with the moisture as it is known
 // now (the run's own, else the lot's, which may have come later), and compares
-// them with the method's. Nothing is corrected.
+// them with the method's by its tolerances. Nothing is corrected.
 func (r *Run) checkSolids(t *record.Test, m method.Method, k Knowledge) {
 	moisture, known := k.Moisture(r.Lot)
 	if t.MoisturePct != nil {
@@ -147,13 +139,13 @@ func (r *Run) checkSolids(t *record.Test, m method.Method, k Knowledge) {
 		return
 	}
 	want := m.SolidsG * (1 - basis/100)
-	off := solids/want - 1
-	if math.Abs(off) <= solidsDoubt {
+	off := 100 * (solids/want - 1) // %
+	if math.Abs(off) <= m.ToleranceSolidsPct {
 		return
 	}
-	f := finding.Finding{Code: "solids-off", Severity: finding.Doubt, At: t.At, Found: fmt.Sprintf("lot %s: %.3f g of solids as weighed, %+.1f %%", r.Lot, solids, 100*off),
-		Want: fmt.Sprintf("%.3f g by method %s", want, m.ID), Do: "repeat the run with the flour weighed in for its moisture; no viscosity is corrected"}
-	if math.Abs(off) > solidsRefuse {
+	f := finding.Finding{Code: "solids-off", Severity: finding.Doubt, At: t.At, Found: fmt.Sprintf("lot %s: %.3f g of solids as weighed, %+.1f %%", r.Lot, solids, off),
+		Want: fmt.Sprintf("%.3f g by method %s within %g %%", want, m.ID, m.ToleranceSolidsPct), Do: "repeat the run with the flour weighed in for its moisture; no viscosity is corrected"}
+	if math.Abs(off) > m.RefuseSolidsPct {
 		f.Severity = finding.Refused
 	}
 	r.add(f)

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"flourcast/dataset/method"
 	"flourcast/dataset/record"
 	"flourcast/dataset/replicate"
 	"flourcast/finding"
@@ -137,7 +138,7 @@ func (p *pooler) compare(runs []*Run) {
 			low, high = min(low, *r.SolidsG), max(high, *r.SolidsG)
 		}
 	}
-	if high > low*(1+solidsDoubt) {
+	if high > low*(1+method.DefaultToleranceSolidsPct/100) {
 		p.differs("solids", fmt.Sprintf("%s%.3f to %.3f g of solids", what, low, high), runs[0].At)
 	}
 }

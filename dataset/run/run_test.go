@@ -160,6 +160,21 @@ func TestSolids(t *testing.T) {
 			t.Errorf("%s: %s %v %v", c.name, r.Fate, r.SolidsG, r.Findings)
 		}
 	}
+	// A method's own tolerances: 5 % off is in order, or 2 % off is refused.
+	own, _ := method.Lookup("noodle-water")
+	for _, c := range []struct {
+		tolerance, refuse, moisture float64
+		fate                        Fate
+		doubted                     bool
+	}{{6, 8, 9.7, Accepted, false}, {0.5, 1.5, 12.3, Refused, true}} {
+		own.ToleranceSolidsPct, own.RefuseSolidsPct = c.tolerance, c.refuse
+		runs, flour := []Run{tested("R", "A", "noodle-water", "1")}, 4.651
+		Link(runs, Knowledge{Tests: []record.Test{{Run: "R", Lot: "A", FlourG: &flour, MoisturePct: &c.moisture}}, Methods: []method.Method{own}, Waits: func(*Run) bool { return false },
+			Moisture: func(string) (float64, bool) { return 0, false }})
+		if runs[0].Fate != c.fate || runs[0].Findings.Has("solids-off") != c.doubted {
+			t.Errorf("tolerance %g %%: %s %v", c.tolerance, runs[0].Fate, runs[0].Findings)
+		}
+	}
 }
 
 func values(t *testing.T, peak float64) pasting.Features {

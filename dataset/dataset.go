@@ -8,7 +8,8 @@
 //     that is refused refuses all its rows, one that waits lets them wait.
 //  2. Runs are linked to the runs file, curves become features, and the runs of a
 //     lot are pooled (package run). Void runs and controls are not; runs of
-//     different methods never share a column.
+//     different methods never share a column. Runs of an instrument on a day whose
+//     control flour was out of control (package control) are doubted or refused.
 //  3. Readings of one protocol are summarised by lot and product (package
 //     replicate). What differs in a field is not pooled in silence.
 //  4. The Table (package table) is put together, and lots that did not pair are
@@ -22,6 +23,7 @@ import (
 	"cmp"
 	"context"
 
+	"flourcast/dataset/control"
 	"flourcast/dataset/method"
 	"flourcast/dataset/record"
 	"flourcast/dataset/run"
@@ -53,12 +55,13 @@ func ReadCurves(ctx context.Context, paths []string, opt CurveOptions) ([]Run, C
 	return run.ReadCurves(ctx, paths, opt)
 }
 
-// Files are the six kinds of file, and what holds for all of them: an import
-// map, methods of the laboratory's own, and the method and lot of curves that do
-// not tell theirs.
+// Files are the six kinds of file, those of control batches and instrument events,
+// and what holds for all of them: an import map, methods of the laboratory's own, and the
+// method and lot of curves that do not tell theirs.
 type Files struct {
 	Lots, Runs                      []string
 	Curves, Pasting, Texture, Bakes []string
+	Controls, Events                []string
 	Map                             *sheet.Map
 	Methods                         []method.Method
 	Method, Lot                     string
@@ -66,13 +69,23 @@ type Files struct {
 
 // JoinOptions: Cores 0 means all; Progress may be nil. Pool names fields
 // ("instrument", "water", "solids", "protocol") over which pooling is meant. Keep
-// keeps the curves with the runs.
+// keeps the curves with the runs. Control says how days are judged by the control
+// flour, ControlPolicy what becomes of the runs of a day out of control: ControlWarn
+// (or "") doubts them, ControlRefuse refuses them.
 type JoinOptions struct {
-	Cores    int
-	Progress work.Progress
-	Pool     []string
-	Keep     bool
+	Cores         int
+	Progress      work.Progress
+	Pool          []string
+	Keep          bool
+	Control       control.Options
+	ControlPolicy string
 }
+
+// What becomes of the runs of a day out of control.
+const (
+	ControlWarn   = "warn"
+	ControlRefuse = "refuse"
+)
 
 // KindCounts are the rows of one kind of file.
 type KindCounts struct {
@@ -90,8 +103,9 @@ type Unpaired struct {
 }
 
 // Joined is the outcome of a join. Kinds are the counts of the six kinds of
-// file, in the order lots, runs, curves, pasting, texture, bakes; Counts is their
-// sum.
+// file, in the order lots, runs, controls and events (where there are any), curves,
+// pasting, texture, bakes; Counts is their sum. Control is what the control flour
+// says of the days, Events what was done to instruments.
 type Joined struct {
 	Table    *Table       `json:"-"`
 	Counts   Counts       `json:"counts"`
@@ -99,4 +113,7 @@ type Joined struct {
 	Unpaired []Unpaired   `json:"unpaired"`
 	Findings finding.List `json:"findings"`
 	Runs     []Run        `json:"-"`
+
+	Control control.Judgement `json:"-"`
+	Events  []control.Event   `json:"-"`
 }

@@ -19,11 +19,8 @@ import (
 // buildTable for the columns. The error is of a file that is not there, or of
 // ctx; everything else is a finding.
 func Join(ctx context.Context, f Files, opt JoinOptions) (*Joined, error) {
-	j := &joiner{f: f, opt: opt, known: map[string]bool{}, unknown: map[string]*stranger{}, out: &Joined{Unpaired: []Unpaired{}}}
-	if err := j.readLots(); err != nil {
-		return nil, err
-	}
-	if err := j.readRuns(ctx); err != nil {
+	j, err := readTests(ctx, f, opt)
+	if err != nil {
 		return nil, err
 	}
 	if err := j.readResults(); err != nil {
@@ -34,11 +31,39 @@ func Join(ctx context.Context, f Files, opt JoinOptions) (*Joined, error) {
 		return nil, err
 	}
 	j.listUnpaired()
+	return j.finish(), nil
+}
+
+// ReadRuns reads lots, runs, curves and pasting files, with control batches and
+// events, and links and judges the runs as Join does. Texture and bakes files are
+// not read, and there is no Table. The error is that of Join.
+func ReadRuns(ctx context.Context, f Files, opt JoinOptions) (*Joined, error) {
+	j, err := readTests(ctx, f, opt)
+	if err != nil {
+		return nil, err
+	}
+	j.reportStrangers()
+	return j.finish(), nil
+}
+
+// readTests is what Join and ReadRuns share.
+func readTests(ctx context.Context, f Files, opt JoinOptions) (*joiner, error) {
+	j := &joiner{f: f, opt: opt, known: map[string]bool{}, unknown: map[string]*stranger{}, out: &Joined{Unpaired: []Unpaired{}}}
+	if err := j.readLots(); err != nil {
+		return nil, err
+	}
+	if err := j.readRuns(ctx); err != nil {
+		return nil, err
+	}
+	return j, nil
+}
+
+func (j *joiner) finish() *Joined {
 	for _, k := range j.out.Kinds {
 		j.out.Counts = j.out.Counts.Plus(k.Counts)
 	}
 	j.out.Runs = j.runs
-	return j.out, nil
+	return j.out
 }
 
 type joiner struct {
@@ -154,6 +179,9 @@ func (j *joiner) readRuns(ctx context.Context) error {
 	run.Link(j.runs, run.Knowledge{Tests: tests, Methods: j.f.Methods, Method: j.f.Method, Moisture: j.moisture, Waits: j.runWaits})
 	extract := run.Options{Methods: j.f.Methods, Keep: j.opt.Keep, Cores: j.opt.Cores, Progress: j.opt.Progress}
 	if err := run.Extract(ctx, j.runs, extract, false); err != nil {
+		return err
+	}
+	if err := j.judgeDays(); err != nil {
 		return err
 	}
 	for i := range j.runs {

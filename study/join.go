@@ -12,9 +12,10 @@ import (
 // JoinRequest names the files of a laboratory by kind. Out, when not empty, is
 // where the table is written.
 type JoinRequest struct {
-	Files dataset.Files
-	Pool  []string // fields whose differences the user accepts: instrument, water …
-	Out   string
+	Files         dataset.Files
+	Pool          []string // fields whose differences the user accepts: instrument, water …
+	ControlPolicy string   // what becomes of runs of a day out of control: "warn" (or ""), "refuse"
+	Out           string
 }
 
 // JoinResult is what `join` prints. Read = accepted + waiting + refused, in rows.
@@ -33,10 +34,13 @@ type JoinResult struct {
 }
 
 // Join reads all files, joins them lot by lot and writes the table to q.Out,
-// whole or not at all. It returns *NothingUsableError when no lot has a row;
-// then nothing is written.
+// whole or not at all. It returns *NothingUsableError when no lot has a row; then
+// nothing is written. An unknown policy is a *RequestError.
 func Join(ctx context.Context, env Env, q JoinRequest) (*JoinResult, error) {
-	joined, err := dataset.Join(ctx, q.Files, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report(), Pool: q.Pool})
+	if q.ControlPolicy != "" && q.ControlPolicy != dataset.ControlWarn && q.ControlPolicy != dataset.ControlRefuse {
+		return nil, &RequestError{Found: "control policy " + q.ControlPolicy, Want: dataset.ControlWarn + " or " + dataset.ControlRefuse}
+	}
+	joined, err := dataset.Join(ctx, q.Files, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report(), Pool: q.Pool, ControlPolicy: q.ControlPolicy})
 	if err != nil {
 		return nil, err
 	}

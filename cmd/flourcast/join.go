@@ -16,7 +16,8 @@ func (a *app) joinCommand() *cobra.Command {
 		Long: `join reads a laboratory's files and writes one table: a row for each lot and
 product, features by method, replicates as mean, n, SD and standard error.
 Every row read is accepted, waiting (its lot or run is not known yet) or
-refused with the reason; nothing is dropped silently.`,
+refused with the reason; nothing is dropped silently. Runs of a day on which the
+control flour was out of control are doubted, or refused by --control-policy refuse.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if err := required("-o", q.Out); err != nil {
@@ -50,6 +51,8 @@ refused with the reason; nothing is dropped silently.`,
 	fl.StringArrayVar(&q.Files.Pasting, "pasting", nil, "feature values without curves")
 	fl.StringArrayVar(&q.Files.Texture, "texture", nil, "texture readings")
 	fl.StringArrayVar(&q.Files.Bakes, "bakes", nil, "bake results")
+	addControlFiles(c, &q.Files)
+	fl.StringVar(&q.ControlPolicy, "control-policy", "warn", "runs of a day whose control flour is out of control: warn or refuse")
 	fl.StringVar(&q.Files.Method, "method", "", "method of curves whose file does not name it")
 	fl.StringSliceVar(&q.Pool, "pool", nil, "fields that may differ between pooled runs: instrument, water …")
 	fl.StringVarP(&q.Out, "output", "o", "", "table to write (CSV)")

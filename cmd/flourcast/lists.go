@@ -6,8 +6,10 @@ import "strings"
 // `--curves may.csv june.csv` is `--curves may.csv --curves june.csv`, so that a
 // shell's pattern (--curves raw/curves-*.csv) works.
 var fileLists = map[string][]string{
-	"join":   {"--lots", "--runs", "--curves", "--pasting", "--texture", "--bakes"},
-	"report": {"--curves"},
+	"join":          {"--lots", "--runs", "--curves", "--pasting", "--texture", "--bakes", "--controls", "--events"},
+	"repeatability": {"--lots", "--runs", "--curves", "--pasting"},
+	"control":       {"--lots", "--runs", "--curves", "--pasting", "--controls", "--events"},
+	"report":        {"--curves"},
 }
 
 // expandLists repeats a list flag before each further file behind it. The other

@@ -94,7 +94,7 @@ func Individuals(x []float64, k float64) (Limits, error) {
 		}
 	}
 	if l.MeanRange == 0 {
-		return Limits{}, &Error{"figures", fmt.Sprintf("all equal, %v", x[0]), "figures that vary: none repeats without any spread"}
+		return Limits{}, &Error{"figures", "all equal", "figures that vary: none repeats without any spread"}
 	}
 	l.Sigma = l.MeanRange / d2[2]
 	return l, nil

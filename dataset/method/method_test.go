@@ -317,6 +317,7 @@ func TestNewKeys(t *testing.T) {
 // FuzzParse: whatever stands in a file, it is read whole or refused by name.
 func FuzzParse(f *testing.F) {
 	f.Add([]byte(own))
+	f.Add([]byte(strings.Replace(own, `solvent_strength = "silver nitrate 1 mmol/L"`, "substance = \"silver nitrate\"\nstrength = 1\nstrength_unit = \"mmol/L\"\nconstant = \"solvent\"\nquoted_fill_g = 28", 1)))
 	f.Add([]byte("programme = 3"))
 	f.Add([]byte("[onset]\nat = 1979-05-27"))
 	f.Add([]byte{0xff, 0xfe, 'i', 0})

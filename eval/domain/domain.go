@@ -5,26 +5,27 @@
 //  2. Principal components describe how the features vary together. Components
 //     are kept until they carry 95 % of the variance, at most one per six lots.
 //     Exact dependences (breakdown = peak − trough) only lower the rank.
-//  3. Three questions are asked of a new lot: is each feature within its
-//     calibrated range; is the lot far out along the ways in which the
+//  3. Three questions are asked of a new lot: does each feature lie where the
+//     next lot's may be expected; is the lot far out along the ways in which the
 //     calibration lots differed (Hotelling's T²); do its features go together
 //     as theirs did (the Q residual)?
-//  4. The answer is inside, edge or outside, with the features that cause it.
+//  4. The answer is inside, edge or outside, with the features that cause it,
+//     and the calibration lot that is nearest.
 //
-// A lot is outside when T² or Q is above its 99 % limit, or a feature lies
-// beyond its range by more than a third of that range, or differs where
-// calibration lots never did. It is at the edge when T² or Q is above its 95 %
-// limit, or a feature is beyond its range at all. Else it is inside. These steps
-// are our choice (common practice, no source). Of new lots from the very
-// population that was calibrated, simulated with ten flour-like features of rank
-// seven, some are called outside or edge by chance; the package's tests hold
+// A lot is at the edge when T² or Q is above its 95 % limit, or a feature lies
+// both beyond its calibrated range and beyond the 95 % prediction limit of one
+// further lot, mean ± t·s·√(1 + 1/n), all features taken together (Bonferroni).
+// It is outside by the same tests at 99 %, or where a feature differs that
+// calibration lots never differed in. Else it is inside. Beyond the range alone
+// says little: n lots span a range that the next one passes with probability
+// 2/(n + 1) in every single feature. The levels are ours (95 % and 99 % are common
+// practice, no source). Of new lots from the very population that was calibrated,
+// simulated with ten flour-like features of rank seven, some are called outside
+// or edge by chance; the package's tests hold
 //
 //	calibration lots   15      30      60      100
-//	outside            9 %     4 %     2 %     2 %
-//	edge or outside    47 %    35 %    23 %    15 %
-//
-// Few lots cover little: the range of 15 lots is passed by a good new lot in one
-// feature or another nearly every second time. That is what edge says.
+//	outside            1 %     3 %     2 %     2 %
+//	edge or outside    7 %     11 %    11 %    9 %
 //
 // The package refuses fewer than three lots. It knows no flour and no model.
 package domain
@@ -35,6 +36,8 @@ import (
 	"slices"
 
 	"flourcast/model/design"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Where a lot stands.
@@ -51,10 +54,12 @@ const (
 	TestQ     = "q"
 )
 
+// levels of edge and outside.
+var levels = [2]float64{0.95, 0.99}
+
 const (
 	keepShare   = 0.95    // of the variance, carried by the components that are kept
 	lotsPerAxis = 6       // calibration lots for each component kept
-	beyondRange = 1.0 / 3 // of a feature's range beyond it makes a lot outside
 	rounding    = 0.01    // SDs by which rounding may break an exact dependence
 	least       = 1e-12   // variance below which a direction is rounding
 	farthest    = 1e9     // SDs; a figure farther out counts as this far
@@ -71,6 +76,9 @@ type Domain struct {
 	eigenvalues []float64   // variances of the A components
 	t2          [2]float64  // 95 % and 99 % limits
 	q           [2]float64
+	names       []string    // calibration lots
+	scores      [][]float64 // of each, divided by √λ: A figures
+	spacing     float64     // see Nearest
 }
 
 // Placement says where a lot stands and why. T2Limit and QLimit are the 95 %
@@ -86,6 +94,7 @@ type Placement struct {
 	Q        float64  `json:"q"`
 	QLimit   float64  `json:"q_limit"`
 	QOuter   float64  `json:"q_outer"`
+	Nearest  Nearest  `json:"nearest"`
 }
 
 // Reason is one feature's part in a placement. Value, Low and High are the lot's
@@ -113,7 +122,7 @@ func (e *TooFewLotsError) Error() string {
 // exceed n). It returns a *TooFewLotsError below three lots. Cost: one singular
 // value decomposition of n×p, and one more for each lot up to 200 lots.
 func Build(m *design.Matrix) (*Domain, error) {
-	x := lotMeans(m)
+	names, x := lotMeans(m)
 	n, p := len(x), m.P()
 	if n < 3 {
 		return nil, &TooFewLotsError{n}
@@ -138,10 +147,11 @@ func Build(m *design.Matrix) (*Domain, error) {
 		return nil, err
 	}
 	allowance := rounding * rounding * float64(p)
-	for k, level := range []float64{0.95, 0.99} {
+	for k, level := range levels {
 		d.t2[k] = T2Limit(n, a, level)
 		d.q[k] = max(wider*QLimit(axes.eigenvalues[a:], level), allowance)
 	}
+	d.remember(names, x)
 	return d, nil
 }
 
@@ -198,6 +208,7 @@ func (d *Domain) Place(x []float64) Placement {
 		}
 	}
 	p.Q = dot(e, e)
+	p.Nearest = d.nearest(z)
 	p.Leverage = 1/float64(d.lots) + p.T2/float64(d.lots-1)
 
 	p.Reasons = d.beyond(x)
@@ -220,9 +231,15 @@ func (d *Domain) Place(x []float64) Placement {
 	return p
 }
 
-// beyond lists the features outside their calibrated range, farthest first.
+// beyond lists the features that lie farther out than the next lot's may be
+// expected to, farthest first.
 func (d *Domain) beyond(x []float64) []Reason {
 	out := []Reason{}
+	var limit [2]float64 // SDs from the mean
+	for k, level := range levels {
+		t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(d.lots - 1)}.Quantile(1 - (1-level)/(2*float64(max(1, len(x)))))
+		limit[k] = t * math.Sqrt(1+1/float64(d.lots))
+	}
 	for j, v := range x {
 		by := max(d.low[j]-v, v-d.high[j])
 		if by <= 0 {
@@ -232,13 +249,17 @@ func (d *Domain) beyond(x []float64) []Reason {
 		switch {
 		case d.sd[j] > 0:
 			r.Amount = min(by/d.sd[j], farthest)
+			z := math.Abs(v-d.mean[j]) / d.sd[j]
+			if z <= limit[0] {
+				continue
+			}
+			if z > limit[1] {
+				r.Where = Outside
+			}
 		case by > 1e-9*math.Abs(d.mean[j]):
-			r.Amount = farthest // never seen to vary
+			r.Amount, r.Where = farthest, Outside // never seen to vary
 		default:
 			continue // the same value, rounded elsewhere
-		}
-		if by > beyondRange*(d.high[j]-d.low[j]) {
-			r.Where = Outside
 		}
 		out = append(out, r)
 	}
@@ -293,15 +314,15 @@ func dot(a, b []float64) float64 {
 }
 
 // lotMeans averages the rows of each lot, lots in order of first appearance.
-func lotMeans(m *design.Matrix) [][]float64 {
+func lotMeans(m *design.Matrix) (names []string, sums [][]float64) {
 	at := map[string]int{}
-	var sums [][]float64
 	var counts []int
 	for i, lot := range m.Lots() {
 		k, ok := at[lot]
 		if !ok {
 			k = len(sums)
 			at[lot] = k
+			names = append(names, lot)
 			sums, counts = append(sums, make([]float64, m.P())), append(counts, 0)
 		}
 		counts[k]++
@@ -309,5 +330,5 @@ func lotMeans(m *design.Matrix) [][]float64 {
 			sums[k][j] += (v - sums[k][j]) / float64(counts[k])
 		}
 	}
-	return sums
+	return names, sums
 }

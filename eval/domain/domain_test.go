@@ -67,7 +67,7 @@ func TestFalseAlarms(t *testing.T) {
 	for _, c := range []struct {
 		n               int
 		outside, either float64
-	}{{15, 0.09, 0.47}, {30, 0.04, 0.35}, {60, 0.02, 0.23}, {100, 0.02, 0.15}} {
+	}{{15, 0.01, 0.07}, {30, 0.03, 0.11}, {60, 0.02, 0.11}, {100, 0.02, 0.09}} {
 		rng := rand.New(rand.NewPCG(uint64(c.n), 1))
 		outside, edge := 0, 0
 		const sets, lots = 60, 50

@@ -19,6 +19,9 @@ type file struct {
 	Eigenvalues []float64   `json:"eigenvalues"`
 	T2          [2]float64  `json:"t2_limits"`
 	Q           [2]float64  `json:"q_limits"`
+	Names       []string    `json:"lot_names"`
+	Scores      [][]float64 `json:"scores"`
+	Spacing     float64     `json:"spacing"`
 }
 
 // FileError says which part of a stored domain cannot be used.
@@ -32,7 +35,7 @@ func (e *FileError) Error() string {
 // to the same bits.
 func (d *Domain) MarshalJSON() ([]byte, error) {
 	return json.Marshal(file{orEmpty(d.features), d.lots, orEmpty(d.mean), orEmpty(d.sd), orEmpty(d.low), orEmpty(d.high),
-		orEmpty(d.loadings), orEmpty(d.eigenvalues), d.t2, d.q})
+		orEmpty(d.loadings), orEmpty(d.eigenvalues), d.t2, d.q, orEmpty(d.names), orEmpty(d.scores), d.spacing})
 }
 
 func orEmpty[T any](s []T) []T {
@@ -55,7 +58,7 @@ func (d *Domain) UnmarshalJSON(data []byte) error {
 	if err := f.check(); err != nil {
 		return err
 	}
-	*d = Domain{f.Features, f.Lots, f.Mean, f.SD, f.Low, f.High, f.Loadings, f.Eigenvalues, f.T2, f.Q}
+	*d = Domain{f.Features, f.Lots, f.Mean, f.SD, f.Low, f.High, f.Loadings, f.Eigenvalues, f.T2, f.Q, f.Names, f.Scores, f.Spacing}
 	return nil
 }
 
@@ -78,6 +81,14 @@ func (f file) check() error {
 	}{{"mean", f.Mean, p}, {"sd", f.SD, p}, {"low", f.Low, p}, {"high", f.High, p}, {"eigenvalues", f.Eigenvalues, a}} {
 		if len(part.v) != part.want {
 			return &FileError{part.name, fmt.Sprint(len(part.v), " figures"), fmt.Sprint(part.want)}
+		}
+	}
+	if len(f.Names) != f.Lots || len(f.Scores) != f.Lots {
+		return &FileError{"lot_names and scores", fmt.Sprint(len(f.Names), " and ", len(f.Scores)), fmt.Sprint(f.Lots, " of each")}
+	}
+	for i, t := range f.Scores {
+		if len(t) != a {
+			return &FileError{"scores of lot " + f.Names[i], fmt.Sprint(len(t), " figures"), fmt.Sprint(a)}
 		}
 	}
 	vary := 0
@@ -108,6 +119,9 @@ func (f file) check() error {
 				return &FileError{fmt.Sprintf("loadings %d and %d", k+1, l+1), fmt.Sprint("product ", got), fmt.Sprint(want)}
 			}
 		}
+	}
+	if f.Spacing < 0 {
+		return &FileError{"spacing", fmt.Sprint(f.Spacing), "0 or more"}
 	}
 	if f.T2[0] < 0 || f.T2[0] > f.T2[1] || f.Q[0] < 0 || f.Q[0] > f.Q[1] {
 		return &FileError{"limits", fmt.Sprint(f.T2, f.Q), "95 % limit not above the 99 % limit, none negative"}

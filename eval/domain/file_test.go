@@ -38,6 +38,9 @@ func TestJSON(t *testing.T) {
 		{"limits reversed", `"t2_limits":[`, `"t2_limits":[1e9,`},
 		{"loading changed", `"loadings":[[`, `"loadings":[[1`},
 		{"eigenvalue of rounding size", `"eigenvalues":[`, `"eigenvalues":[1e-300`},
+		{"a lot too few", `"lot_names":["L0",`, `"lot_names":[`},
+		{"a score too many", `"scores":[[`, `"scores":[[0,`},
+		{"negative spacing", `"spacing":`, `"spacing":-`},
 		{"negative SD", `"sd":[0`, `"sd":[-0`},
 	} {
 		bad := strings.Replace(string(data), c.old, c.new, 1)
@@ -58,7 +61,7 @@ func FuzzJSON(f *testing.F) {
 	}
 	data, _ := json.Marshal(d)
 	f.Add(data)
-	f.Add([]byte(`{"features":[],"lots":3,"mean":[],"sd":[],"low":[],"high":[],"loadings":[],"eigenvalues":[],"t2_limits":[0,0],"q_limits":[0,0]}`))
+	f.Add([]byte(`{"features":[],"lots":3,"mean":[],"sd":[],"low":[],"high":[],"loadings":[],"eigenvalues":[],"t2_limits":[0,0],"q_limits":[0,0],"lot_names":["a","b","c"],"scores":[[],[],[]],"spacing":0}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		var d Domain
 		if json.Unmarshal(data, &d) != nil {

@@ -25,6 +25,7 @@ import (
 
 	"flourcast/dataset/control"
 	"flourcast/dataset/method"
+	"flourcast/dataset/pasting/conformity"
 	"flourcast/dataset/record"
 	"flourcast/dataset/run"
 	"flourcast/dataset/sheet"
@@ -71,7 +72,8 @@ type Files struct {
 // ("instrument", "water", "solids", "protocol") over which pooling is meant. Keep
 // keeps the curves with the runs. Control says how days are judged by the control
 // flour, ControlPolicy what becomes of the runs of a day out of control: ControlWarn
-// (or "") doubts them, ControlRefuse refuses them.
+// (or "") doubts them, ControlRefuse refuses them. Policy says what deviations of a
+// curve from its method do to the run.
 type JoinOptions struct {
 	Cores         int
 	Progress      work.Progress
@@ -79,6 +81,7 @@ type JoinOptions struct {
 	Keep          bool
 	Control       control.Options
 	ControlPolicy string
+	Policy        conformity.Policy
 }
 
 // What becomes of the runs of a day out of control.

@@ -177,7 +177,7 @@ func (j *joiner) readRuns(ctx context.Context) error {
 	j.add(fl...)
 	j.runs = slices.Concat(run.New(curves), run.New(values))
 	run.Link(j.runs, run.Knowledge{Tests: tests, Methods: j.f.Methods, Method: j.f.Method, Moisture: j.moisture, Waits: j.runWaits})
-	extract := run.Options{Methods: j.f.Methods, Keep: j.opt.Keep, Cores: j.opt.Cores, Progress: j.opt.Progress}
+	extract := run.Options{Methods: j.f.Methods, Keep: j.opt.Keep, Policy: j.opt.Policy, Cores: j.opt.Cores, Progress: j.opt.Progress}
 	if err := run.Extract(ctx, j.runs, extract, false); err != nil {
 		return err
 	}

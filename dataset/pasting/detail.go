@@ -158,7 +158,7 @@ func (r *reader) riseRatePerC(peak int) {
 			best, at = up[i-stir]/w, i
 		}
 	}
-	if steepest := r.times[RiseRate]; at < 0 || steepest > s.Hot+SlopeWindowS/2 {
+	if steepest := r.times[RiseRate]; at < 0 || steepest > s.Hot+SlopeWindowS/2+hair {
 		r.add("rise-in-hold", finding.Note, "viscosity_mPas", peak, fmt.Sprintf("the steepest rise comes at %.0f s, when the block no longer heats", steepest), "", "the rise rate per °C is left out")
 		return
 	}

@@ -32,6 +32,7 @@ type Run struct {
 // have are nil. Row is the file row of each point.
 type Points struct {
 	TimeS, TemperatureC, ViscosityMPas []float64
+	SpeedRPM                           []float64 // nil, too, where a point lacks it
 	ForceN, DistanceMM                 []float64
 	Row                                []int
 }
@@ -175,9 +176,36 @@ func readCurves(s *sheet.Sheet, opt Options, kind curveKind) contents {
 		}
 		out.runs[k].Rows++
 		kind.add(out.runs[k].Points, row.Number, point, cols)
+		if kind.speed {
+			out.runs[k].Points.addSpeed(s, row)
+		}
 		last = k
 	}
+	for i := range out.runs {
+		out.runs[i].checkSpeeds()
+	}
 	return out
+}
+
+// addSpeed adds the speed of a point, if the row tells one.
+func (p *Points) addSpeed(s *sheet.Sheet, row sheet.Row) {
+	if k := s.Column("speed_rpm"); k >= 0 {
+		if v, ok, bad := s.Value(row, k); ok && bad == nil {
+			p.SpeedRPM = append(p.SpeedRPM, v)
+		}
+	}
+}
+
+// checkSpeeds takes speeds that not every point has off the run: a point is not
+// lost for want of its speed.
+func (r *Run) checkSpeeds() {
+	p := r.Points
+	if n := len(p.SpeedRPM); n > 0 && n < len(p.Row) {
+		at := r.At
+		at.Column = "speed_rpm"
+		r.Findings.Add(finding.Finding{Code: "speed-incomplete", Severity: finding.Note, At: at, Found: fmt.Sprintf("%d of %d points have a speed: the speed is not checked", n, len(p.Row))})
+		p.SpeedRPM = nil
+	}
 }
 
 func (p *Points) end() float64 { return p.TimeS[len(p.TimeS)-1] }
@@ -187,12 +215,13 @@ func (p *Points) end() float64 { return p.TimeS[len(p.TimeS)-1] }
 type curveKind struct {
 	main, other string
 	timeless    bool // the other column may stand in for the time
+	speed       bool // the speed of the paddle may be there
 	series      func(p *Points) (main, other *[]float64)
 	label       func(r *Run, s *sheet.Sheet, row sheet.Row)
 	figures     func(s *sheet.Sheet) []int
 }
 
-var pastingCurve = curveKind{main: "viscosity_mPas", other: "temperature_C",
+var pastingCurve = curveKind{main: "viscosity_mPas", other: "temperature_C", speed: true,
 	series: func(p *Points) (main, other *[]float64) { return &p.ViscosityMPas, &p.TemperatureC }}
 
 func (k curveKind) missing(cols [3]int) (ids []string) {

@@ -6,7 +6,8 @@
 //  2. Link gives runs what the runs file knows: lot, method, kind, status, reason,
 //     instrument, water, and the solids as weighed in, which are compared with the
 //     method's and never corrected for.
-//  3. Extract works out the features of the curves, in parallel.
+//  3. Extract judges how curves kept to their methods, by the user's policy, and
+//     works out their features, in parallel.
 //  4. Pool summarises the runs of each lot by each method. Void runs and controls
 //     are not pooled; a retest never replaces the first run by itself; what
 //     differs in instrument, water or solids is named.
@@ -21,6 +22,8 @@ import (
 
 	"flourcast/dataset/method"
 	"flourcast/dataset/pasting"
+	"flourcast/dataset/pasting/conformity"
+	"flourcast/dataset/pasting/trace"
 	"flourcast/dataset/record"
 	"flourcast/dataset/sheet"
 	"flourcast/finding"
@@ -69,6 +72,8 @@ type Run struct {
 	Features pasting.Features
 	Curve    *pasting.Curve // nil unless kept, or without a curve
 	Findings finding.List
+	// Conformity is how a curve kept to its method; nil for feature values.
+	Conformity *conformity.Report
 
 	raw *record.Run
 }
@@ -87,13 +92,14 @@ func (r *Run) named() *record.Run {
 }
 
 // Options say how runs are read and extracted. Method and Lot hold for runs that
-// do not tell theirs. Keep keeps the curves. Cores 0 means all; Progress may be
+// do not tell theirs. Keep keeps the curves. The zero Policy doubts. Cores 0 means all; Progress may be
 // nil.
 type Options struct {
 	Map         *sheet.Map
 	Method, Lot string
 	Methods     []method.Method
 	Keep        bool
+	Policy      conformity.Policy // what deviations from the method do to a run
 	Cores       int
 	Progress    work.Progress
 }
@@ -160,10 +166,10 @@ func Extract(ctx context.Context, runs []Run, opt Options, waiting bool) error {
 		raw := r.raw
 		r.raw = nil
 		if p := raw.Points; p != nil {
-			r.Curve = &pasting.Curve{TimeS: p.TimeS, TemperatureC: p.TemperatureC, ViscosityMPas: p.ViscosityMPas, At: finding.Place{File: r.At.File}, Rows: p.Row}
+			r.Curve = &pasting.Curve{TimeS: p.TimeS, TemperatureC: p.TemperatureC, ViscosityMPas: p.ViscosityMPas, SpeedRPM: p.SpeedRPM, At: finding.Place{File: r.At.File}, Rows: p.Row}
 		}
 		if r.Fate == Accepted || waiting && r.Fate == Waiting {
-			r.extract(raw, Method(opt.Methods, r.Method))
+			r.extract(raw, Method(opt.Methods, r.Method), opt.Policy)
 		}
 		if !opt.Keep {
 			r.Curve = nil
@@ -172,10 +178,10 @@ func Extract(ctx context.Context, runs []Run, opt Options, waiting bool) error {
 	})
 }
 
-func (r *Run) extract(raw *record.Run, m method.Method) {
+func (r *Run) extract(raw *record.Run, m method.Method, p conformity.Policy) {
 	var fl finding.List
 	if r.Curve != nil {
-		r.Features, fl = pasting.Extract(*r.Curve, m)
+		fl = r.read(m, p)
 	} else {
 		r.Features, fl = pasting.FromValues(raw.Figures.Values)
 	}
@@ -188,6 +194,20 @@ func (r *Run) extract(raw *record.Run, m method.Method) {
 	if !r.Features.OK() {
 		r.Fate = Refused
 	}
+}
+
+// read judges a curve by its method and reads its features, unless the record or
+// the policy refuses it.
+func (r *Run) read(m method.Method, p conformity.Policy) finding.List {
+	tr, faults := trace.Read(*r.Curve, m)
+	report, fl := conformity.Check(tr, faults, p)
+	r.Conformity = &report
+	if fl.Count(finding.Refused) > 0 {
+		return fl
+	}
+	features, more := pasting.FromTrace(tr)
+	r.Features = features
+	return append(fl, more...)
 }
 
 // refuseTwice refuses every run under the name of an earlier one.

@@ -123,3 +123,18 @@ func median3(v []float64) []float64 {
 	}
 	return out
 }
+
+// Programmed is the stages that the method's programme itself shows at the times
+// of the record, by the rules that found the run's own: what the two differ by
+// is no artefact of the rules. ok is false without a programme that heats.
+func (r *Trace) Programmed() (s Stages, ok bool) {
+	if !r.Method.HasProgramme() {
+		return Stages{}, false
+	}
+	p := Trace{T: r.T, C: make([]float64, len(r.T)), Method: r.Method}
+	for i, t := range r.T {
+		p.C[i] = r.Method.TemperatureAt(t)
+	}
+	p.stage(Curve{})
+	return p.Stages, !p.refused()
+}

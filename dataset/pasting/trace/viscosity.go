@@ -10,6 +10,7 @@ import (
 
 // Limits of the checks of the viscosity's course: ours.
 const (
+	around    = 15   // points on either side that tell how much readings scatter there
 	flatTop   = 5    // equal readings in a row at the top that make a clipped curve
 	dropShare = 0.5  // loss of this share of the viscosity …
 	dropS     = 6.0  // … within this time, s, is a stopped paddle
@@ -45,8 +46,9 @@ func (r *Trace) checkViscosity(Curve) {
 // leaveOutSpikes takes single readings that stand out of their neighbourhood
 // off the record. A reading stands out when it lies outside the range of its two
 // neighbours and of the straight lines through the two points on either side,
-// by more than 12 noise deviations and 3 % of the curve's height; a sharp peak
-// does not, because the lines of its own flanks reach it.
+// by more than 12 noise deviations, of the whole curve and of the points around,
+// and by 3 % of the curve's height. A sharp peak does not, because the lines of
+// its own flanks reach it; nor does a reading among many that scatter.
 func (r *Trace) leaveOutSpikes(from int) {
 	n := len(r.T)
 	if n-from < 2*smooth.MinPoints {
@@ -61,7 +63,7 @@ func (r *Trace) leaveOutSpikes(from int) {
 		left := v[i-1] + (v[i-1]-v[i-2])*(t[i]-t[i-1])/(t[i-1]-t[i-2])
 		right := v[i+1] - (v[i+2]-v[i+1])*(t[i+1]-t[i])/(t[i+2]-t[i+1])
 		low, high := min(left, right, v[i-1], v[i+1]), max(left, right, v[i-1], v[i+1])
-		if out := max(v[i]-high, low-v[i]); out > limit {
+		if out := max(v[i]-high, low-v[i]); out > limit && out > 12*smooth.Noise(t[max(0, i-around):min(n, i+around+1)], v[max(0, i-around):min(n, i+around+1)]) {
 			spikes = append(spikes, i)
 			largest = max(largest, out)
 		}
@@ -109,7 +111,7 @@ func (r *Trace) checkStep(from int, top float64) {
 		if fall < limit || fall < stepShare*v[i-1] || fall < 4*beside || v[i-1] < top/5 {
 			continue
 		}
-		if before := v[max(from, r.From(t[i]-stepBackS)):i]; v[i] > before[Lowest(before)]-fall/2 {
+		if before := v[max(from, min(i-1, r.From(t[i]-stepBackS))):i]; v[i] > before[Lowest(before)]-fall/2 {
 			continue
 		}
 		found := fmt.Sprintf("viscosity falls by %.4g mPa·s (%.0f %%) in one step at %.0f s and %.1f °C", fall, 100*fall/v[i-1], t[i], r.C[i])

@@ -58,11 +58,11 @@ const (
 var levels = [2]float64{0.95, 0.99}
 
 const (
-	keepShare   = 0.95    // of the variance, carried by the components that are kept
-	lotsPerAxis = 6       // calibration lots for each component kept
-	rounding    = 0.01    // SDs by which rounding may break an exact dependence
-	least       = 1e-12   // variance below which a direction is rounding
-	farthest    = 1e9     // SDs; a figure farther out counts as this far
+	keepShare   = 0.95  // of the variance, carried by the components that are kept
+	lotsPerAxis = 6     // calibration lots for each component kept
+	rounding    = 0.01  // SDs by which rounding may break an exact dependence
+	least       = 1e-12 // variance below which a direction is rounding
+	farthest    = 1e9   // SDs; a figure farther out counts as this far
 )
 
 // Domain is what the calibration lots covered. It is immutable; Build or JSON

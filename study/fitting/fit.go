@@ -288,6 +288,9 @@ func (f *fit) check() error {
 	if f.directions, err = f.checkDirections(); err != nil {
 		return err
 	}
+	if err = f.slopes(); err != nil {
+		return err
+	}
 	if f.relations, err = f.relate(); err != nil {
 		return err
 	}

@@ -15,20 +15,28 @@ type kernel struct {
 	w, r, l []float64 // most×p: weights, rotations, loadings
 	q, tt   []float64
 	s       []float64
-	total   float64 // Σ Z², the features' sum of squares
+	ss      []float64 // Σ Z² of each feature
+	total   float64   // and of all
 	// along writes ZᵀZ·r and returns rᵀZᵀZ·r.
 	along func(r, out []float64) float64
-	// faint is the smallest rᵀZᵀZ·r/(total·rᵀr) that along computes well enough.
+	// faint is the least resolution at which along keeps enough digits.
 	faint float64
 }
 
-func newKernel(p, most int, total float64, along func(r, out []float64) float64) *kernel {
+func newKernel(p, most int, along func(r, out []float64) float64) *kernel {
 	return &kernel{p: p, most: most, w: make([]float64, most*p), r: make([]float64, most*p), l: make([]float64, most*p),
-		q: make([]float64, most), tt: make([]float64, most), s: make([]float64, p), total: total, along: along}
+		q: make([]float64, most), tt: make([]float64, most), s: make([]float64, p), ss: make([]float64, p), along: along}
 }
 
 // spent is the share of the first covariance at which nothing is left.
 const spent = 1e-10
+
+// resolution is the least variance of a score beside the variance that it would
+// have if its features had nothing to do with each other, tᵀt/Σ r²·ZᵀZ. Below a
+// millionth (a thousandth of the spread) features cancel to the last digits that
+// were written down, and a component would read their rounding. The ratio knows
+// no units: it is the same for any scaling of a feature.
+const resolution = 1e-6
 
 // extract runs the recursion of PLS.Fit for s = Zᵀy and yᵀy. ok is false when a
 // component was too faint; steps then counts those before it.
@@ -56,7 +64,14 @@ func (k *kernel) extract(zy []float64, yy float64) (steps int, ok bool) {
 			}
 		}
 		tt := k.along(r, l)
-		if !(tt > k.faint*k.total*dot(r, r)) {
+		alone := 0.0
+		for j, v := range r {
+			alone += v * v * k.ss[j]
+		}
+		switch {
+		case !(tt > resolution*alone):
+			return a, true
+		case !(tt > k.faint*alone):
 			return a, false
 		}
 		k.q[a], k.tt[a] = length/tt, tt
@@ -76,6 +91,11 @@ type solver struct {
 	zy  []float64
 }
 
+// squaring, times the number of features, is the resolution below which ZᵀZ may
+// keep fewer than 8 digits of tᵀt: each of its figures is rounded at 2⁻⁵² of the
+// two spreads it stands for.
+const squaring = 1e-8
+
 // small is the number of features up to which plain loops beat a library call.
 const small = 32
 
@@ -89,16 +109,17 @@ func (f PLS) Prepare(x model.XMoments, reuse model.Solver) (model.Solver, error)
 	s, ok := reuse.(*solver)
 	if !ok || s.p != p || s.most < most {
 		s = &solver{xx: make([]float64, p*p), inv: make([]float64, p), zy: make([]float64, p)}
-		s.kernel = newKernel(p, most, 0, s.along)
+		s.kernel = newKernel(p, most, s.along)
 	}
-	s.most, s.faint = most, 1e-6
+	s.most, s.faint = most, squaring*float64(p)
 	model.InverseScale(x, scaling, s.inv)
 	s.total = 0
 	for j := range p {
 		for k, inv := range s.inv {
 			s.xx[j*p+k] = x.XX[j*p+k] * s.inv[j] * inv
 		}
-		s.total += s.xx[j*p+j]
+		s.ss[j] = s.xx[j*p+j]
+		s.total += s.ss[j]
 	}
 	return s, nil
 }

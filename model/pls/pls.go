@@ -95,7 +95,8 @@ func (f PLS) check(rows, p int) (model.Scaling, error) {
 //	p = Zᵀt/tᵀt,  q = |s|/tᵀt,  s ← s − q·tᵀt·p,
 //
 // and ŷ = ȳ + Σ q·t. The path ends early when |s| is below 1e-10 of what it was,
-// or Z has no length along r (below 1e-10): the rank is used up. Signs: the
+// or when a score's variance is below 1e-6 of what the same features would give
+// if they were unrelated (see resolution): the rank is used up. Signs: the
 // largest |w| of each component is positive. Errors: *model.TooFewRowsError,
 // *model.RangeError, *model.NoVarianceError, *model.NoCovarianceError,
 // *model.SettingError. Cost: 4·n·p operations a component, one copy of X.
@@ -118,8 +119,13 @@ func (f PLS) Fit(m *design.Matrix) (model.Path, error) {
 	}
 	zy := make([]float64, s.P)
 	blas64.Gemv(blas.Trans, 1, z, vector(s.Y), 0, vector(zy))
-	k := newKernel(s.P, f.Steps(s.N, s.P), dot(s.Z, s.Z), along)
-	k.faint = 1e-20
+	k := newKernel(s.P, f.Steps(s.N, s.P), along)
+	for i := range s.N {
+		for j, v := range s.Z[i*s.P : (i+1)*s.P] {
+			k.ss[j] += v * v
+			k.total += v * v
+		}
+	}
 	steps, _ := k.extract(zy, dot(s.Y, s.Y))
 	if steps == 0 {
 		return nil, &model.NoCovarianceError{Kind: "pls", Response: m.Response()}

@@ -291,26 +291,40 @@ func TestRankFromMoments(t *testing.T) {
 	}
 }
 
-// TestFaint: a direction that cross-products cannot see well enough is handed
-// back to the rows.
-func TestFaint(t *testing.T) {
-	r := work.Rand(5, "faint")
-	var x [][]float64
-	var y []float64
-	for range 40 {
-		a, d := r.NormFloat64(), r.NormFloat64()
-		x, y = append(x, []float64{a, a + 1e-5*d}), append(y, a+0.5*d)
-	}
-	m := matrix(t, x, y)
-	mo, err := model.NewMoments("test", m)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := (PLS{Components: 2}).FitMoments(mo); !errors.Is(err, model.ErrNeedRows) {
-		t.Errorf("cross-products: %v", err)
-	}
-	if path, err := (PLS{Components: 2}).Fit(m); err != nil || path.Len() != 2 {
-		t.Errorf("rows: %v, %v", path, err)
+// TestResolution: features that differ by less than a thousandth of their spread
+// are one direction, from rows and from cross-products alike and whatever their
+// units; features that differ by more are two.
+func TestResolution(t *testing.T) {
+	for _, c := range []struct {
+		apart   float64
+		scaling model.Scaling
+		unit    float64
+		want    int
+	}{{1e-5, model.ScaleUnit, 1, 1}, {1e-3, model.ScaleUnit, 1, 1}, {4e-3, model.ScaleUnit, 1, 2}, {1e-5, model.ScaleNone, 1, 1}, {4e-3, model.ScaleNone, 1, 2}, {0.1, model.ScaleNone, 1e-7, 2}} {
+		r := work.Rand(5, "resolution")
+		var x [][]float64
+		var y []float64
+		for range 40 {
+			a, d := r.NormFloat64(), r.NormFloat64()
+			x, y = append(x, []float64{a, c.unit * (a + c.apart*d)}), append(y, a+0.5*d)
+		}
+		m := matrix(t, x, y)
+		mo, err := model.NewMoments("test", m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f := PLS{Components: 2, Scaling: c.scaling}
+		rows, err := f.Fit(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		crossed, err := f.FitMoments(mo)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if rows.Len() != c.want || crossed.Len() != c.want {
+			t.Errorf("%+v: %d components from rows, %d from cross-products", c, rows.Len(), crossed.Len())
+		}
 	}
 }
 

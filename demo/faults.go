@@ -107,7 +107,7 @@ func (r *records) readme() error {
 		what  string
 		files []string
 	}{{"lots", r.mill.Lots}, {"runs", r.mill.Runs}, {"curves", r.mill.Curves}, {"feature values without curves", r.mill.Pasting},
-		{"noodle texture", r.mill.Texture}, {"cakes", r.mill.Bakes}, {"new lots to forecast, " + r.mill.New.Spec, []string{r.mill.New.Lots, r.mill.New.Curves}}} {
+		{"control flour, and what was done to the instrument", append(slices.Clone(r.mill.Controls), r.mill.Events...)}, {"noodle texture", r.mill.Texture}, {"cakes", r.mill.Bakes}, {"new lots to forecast, " + r.mill.New.Spec, []string{r.mill.New.Lots, r.mill.New.Curves}}} {
 		say("  %s: %s", k.what, strings.ReplaceAll(list(k.files), "raw/", ""))
 	}
 	say("")

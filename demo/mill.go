@@ -47,6 +47,7 @@ const (
 // Mill is what was written. Paths are relative to the directory, with slashes.
 type Mill struct {
 	Lots, Runs, Curves, Pasting, Texture, Bakes []string
+	Controls, Events                            []string
 	Readme                                      string
 	New                                         New
 	Wanted                                      []WantedModel

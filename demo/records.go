@@ -28,7 +28,7 @@ type records struct {
 // files writes the plan's records. Paths in the Mill begin with raw/.
 func (p *plan) files() (Mill, []dialect.File, error) {
 	r := &records{p: p, mill: Mill{Wanted: wanted(), Truth: p.truth}}
-	for _, write := range []func() error{r.lots, r.runs, r.curves, r.pasting, r.texture, r.bakes, r.fresh, r.readme} {
+	for _, write := range []func() error{r.lots, r.runs, r.curves, r.pasting, r.control, r.texture, r.bakes, r.fresh, r.readme} {
 		if err := write(); err != nil {
 			return Mill{}, nil, err
 		}
@@ -153,6 +153,30 @@ func (r *records) runs() error {
 		s.Rows = append(s.Rows, cells)
 	}
 	return r.keepSheet(&r.mill.Runs, s)
+}
+
+// control writes what the mill notes of its control flour and its instrument. The
+// assigned figures are the mean of the batch's first runs.
+func (r *records) control() error {
+	const first = 10
+	n, peak, trough, final := 0.0, 0.0, 0.0, 0.0
+	for _, x := range r.p.runs {
+		if x.lot == controlLot && n < first {
+			v := x.curve.Read()
+			n, peak, trough, final = n+1, peak+v.Peak, trough+v.Trough, final+v.Final
+		}
+	}
+	mean := func(sum float64) string { return dialect.Plain.Number(sum/n, 0) }
+	batch := &dialect.Sheet{Name: "controls.csv", Dialect: dialect.Plain, Header: []string{"lot", "method", "expires_on", "peak_mPas", "trough_mPas", "final_mPas", "remarks"},
+		Rows: [][]string{{controlLot, noodleWater, "2026-06-30", mean(peak), mean(trough), mean(final), remark("mean of its first 10 runs")}}}
+	if err := r.keepSheet(&r.mill.Controls, batch); err != nil {
+		return err
+	}
+	events := &dialect.Sheet{Name: "events.csv", Dialect: dialect.Plain, Header: []string{"date", "instrument", "kind", "note"}, Rows: [][]string{
+		{"2024-08-26", "V1", "service", remark("yearly service")},
+		{"2024-10-29", "V1", "canister", remark("can holder tightened; the day before it was loose")},
+		{"2025-08-25", "V1", "calibration", remark("temperature and speed")}}}
+	return r.keepSheet(&r.mill.Events, events)
 }
 
 // pasting writes the old records, of which only feature values are left: those

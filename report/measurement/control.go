@@ -271,7 +271,7 @@ func limitSection(r *measurement.ControlResult) document.Section {
 	}
 	s := document.Section{Heading: "Limits", Blocks: []document.Block{t}}
 	if sds > 0 {
-		s.Blocks = append(s.Blocks, document.Paragraph(fmt.Sprintf("Limits are %.2f SD wide, so that a run in order is called out by the %d deciding features together as seldom as by one at 3 SD: once in 370 runs or more. Runs outside did not count for the limits.", sds, len(r.Deciding))))
+		s.Blocks = append(s.Blocks, document.Paragraph(fmt.Sprintf("Limits are %.2f SD wide, so that a run in order is called out by %d deciding features together no more often than by one at 3 SD: once in 370 runs. The moving average adds no more than once in 500. Runs outside their limits did not count for them.", sds, len(r.Deciding))))
 	}
 	return s
 }

@@ -53,7 +53,7 @@ rejected; 130 interrupted.`,
 	root.PersistentFlags().BoolVar(&a.asJSON, "json", false, "print the result as JSON")
 	root.PersistentFlags().IntVar(&a.cores, "cores", 0, "processor cores to use (0: all); the result does not depend on it")
 	root.AddCommand(a.demoCommand(), a.featuresCommand(), a.joinCommand(), a.repeatabilityCommand(), a.controlCommand(), a.fitCommand(), a.verdictCommand(),
-		a.forecastCommand(), a.reportCommand(), a.varianceCommand(), a.weighCommand(), a.versionCommand())
+		a.forecastCommand(), a.reportCommand(), a.varianceCommand(), a.cakeCommand(), a.weighCommand(), a.versionCommand())
 	return root
 }
 

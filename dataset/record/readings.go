@@ -12,6 +12,7 @@ import (
 // and of the measures that they are worked out from.
 type Reading struct {
 	Lot, Product, Protocol, Batch string
+	Treatment                     string // of the flour, where the file says it
 	Replicate, TestedAt           string // as written; TestedAt as 2006-01-02, with the time behind it, where it can be read
 
 	Figures Figures
@@ -53,7 +54,7 @@ func ReadReadings(paths []string, m *sheet.Map) (out []Reading, c Counts, fl fin
 
 func readReading(s *sheet.Sheet, row sheet.Row, seen map[string]finding.Place) (Reading, *finding.Finding) {
 	text := func(id string) string { v, _ := s.Text(row, s.Column(id)); return v }
-	r := Reading{Lot: text("lot"), Product: text("product"), Protocol: text("protocol"), Batch: text("batch"), Replicate: text("replicate"), TestedAt: day(s, row, "tested_at", &finding.List{}), At: s.Place(row, -1)}
+	r := Reading{Lot: text("lot"), Product: text("product"), Protocol: text("protocol"), Treatment: text("treatment"), Batch: text("batch"), Replicate: text("replicate"), TestedAt: day(s, row, "tested_at", &finding.List{}), At: s.Place(row, -1)}
 	if r.Lot == "" {
 		return r, noLot(r.At)
 	}

@@ -1,0 +1,70 @@
+package main
+
+import (
+	"os"
+
+	"flourcast/dataset/baking"
+	"flourcast/dataset/sheet"
+	"flourcast/report"
+	reportcakes "flourcast/report/cakes"
+	"flourcast/study/cakes"
+
+	"github.com/spf13/cobra"
+)
+
+func (a *app) cakeCommand() *cobra.Command {
+	var q cakes.Request
+	var mapFile, out string
+	var own []string
+	c := &cobra.Command{
+		Use:   "cake FILE... [--method ID] [-o report.html]",
+		Short: "Read measured cakes: volume, template indices, shrinkage, loss",
+		Long: `cake takes files with a row for each cake: lot, replicate, the heights A_mm to
+E_mm of the cut through the middle (left edge, left, centre, right, right edge),
+mass_g, and seed_volume_mL (seed displaced) or container_volume_mL with
+seed_beside_mL. It works out volume, specific volume, volume, symmetry and
+uniformity index, and shrinkage, batter specific gravity and baking loss where
+their measures are there. A bake method gives the pan and the batter.`,
+		Args: cobra.MinimumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			var err error
+			if mapFile != "" {
+				if q.Map, err = sheet.OpenMap(mapFile); err != nil {
+					return err
+				}
+			}
+			for _, path := range own {
+				data, err := os.ReadFile(path)
+				if err != nil {
+					return err
+				}
+				m, err := baking.Parse(path, data)
+				if err != nil {
+					return err
+				}
+				q.Methods = append(q.Methods, m)
+			}
+			q.Paths = args
+			res, err := cakes.Cake(c.Context(), a.env(), q)
+			if err != nil {
+				return err
+			}
+			if out != "" {
+				if err := writeHTML(out, reportcakes.Cake(res)); err != nil {
+					return err
+				}
+			}
+			if err := a.show(res, func() report.Document { return reportcakes.Cake(res) }); err != nil {
+				return err
+			}
+			return a.strictly(res.Counts.Refused > 0, "rows were refused")
+		},
+	}
+	fl := c.Flags()
+	fl.StringVar(&mapFile, "map", "", "import map (TOML) that says how to read the files")
+	fl.StringVar(&q.Method, "method", "", "bake method of rows whose protocol names none: layer-203, layer-federal, sponge, or one of --method-file")
+	fl.StringArrayVar(&own, "method-file", nil, "the laboratory's own bake method (TOML, family bake); may be repeated")
+	fl.StringVarP(&out, "output", "o", "", "HTML file to write besides, with the cakes' outline")
+	a.strictFlag(c, "a row is refused")
+	return c
+}

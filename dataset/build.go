@@ -8,6 +8,7 @@ import (
 	"flourcast/dataset/column"
 	"flourcast/dataset/lot"
 	"flourcast/dataset/replicate"
+	"flourcast/dataset/result"
 	"flourcast/dataset/run"
 	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
@@ -28,11 +29,16 @@ func (j *joiner) buildTable() error {
 	j.add(pasting.Findings...)
 	methods := pasting.Methods
 	results := map[[2]string][]replicate.Set{}
-	j.poolReadings("texture", j.texture, results)
-	j.poolReadings("bake", j.bakes, results)
+	slopes, fl := result.Correct(j.texture, j.opt.ThicknessMM)
+	j.out.Thickness = slopes
+	j.add(fl...)
+	pooling := result.Pooling{Kind: "texture", AllProtocols: slices.Contains(j.opt.Pool, "protocol"), Protocols: j.f.Protocols}
+	j.add(result.Pool(j.texture, pooling, results)...)
+	pooling.Kind = "bake"
+	j.add(result.Pool(j.bakes, pooling, results)...)
 	all := slices.Concat(j.texture, j.bakes)
 	rows := j.rows(all, pasting, results)
-	protocols := replicate.Group(all, func(r reading) ([2]string, bool) { return [2]string{r.lot, r.product}, r.fate == run.Accepted })
+	protocols := replicate.Group(all, func(r result.Result) ([2]string, bool) { return [2]string{r.Lot, r.Product}, r.Accepted() })
 	families := j.lots.Families()
 
 	b := &builder{n: len(rows), texts: map[string][]string{}, figures: map[string]*figures{}}
@@ -40,7 +46,7 @@ func (j *joiner) buildTable() error {
 		b.text("lot", i, key[0])
 		b.text("product", i, key[1])
 		b.text("family", i, families[key[0]])
-		b.text("protocol", i, strings.Join(replicate.Distinct(protocols.Of[key], func(r reading) string { return r.protocol }), " + "))
+		b.text("protocol", i, strings.Join(replicate.Distinct(protocols.Of[key], func(r result.Result) string { return r.Protocol }), " + "))
 		if l, ok := j.lots.Get(key[0]); ok {
 			b.lot(i, l)
 		}
@@ -67,27 +73,27 @@ func (j *joiner) buildTable() error {
 
 // assignProducts gives readings that state no product the one their lot is
 // meant for. Where a lot is meant for several, the first counts, with a doubt.
-func (j *joiner) assignProducts(readings []reading) {
+func (j *joiner) assignProducts(readings []result.Result) {
 	stated := map[string][]string{}
 	for _, r := range readings {
-		if r.product != "" && !slices.Contains(stated[r.lot], r.product) {
-			stated[r.lot] = append(stated[r.lot], r.product)
+		if r.Product != "" && !slices.Contains(stated[r.Lot], r.Product) {
+			stated[r.Lot] = append(stated[r.Lot], r.Product)
 		}
 	}
 	reported := map[string]bool{}
 	for i := range readings {
 		r := &readings[i]
-		choices := stated[r.lot]
-		if l, ok := j.lots.Get(r.lot); ok && len(l.Products) > 0 {
+		choices := stated[r.Lot]
+		if l, ok := j.lots.Get(r.Lot); ok && len(l.Products) > 0 {
 			choices = l.Products
 		}
-		if r.product != "" || len(choices) == 0 {
+		if r.Product != "" || len(choices) == 0 {
 			continue
 		}
-		r.product = choices[0]
-		if len(choices) > 1 && !reported[r.lot] {
-			reported[r.lot] = true
-			j.add(finding.Finding{Code: "product-not-stated", Severity: finding.Doubt, At: r.at, Found: fmt.Sprintf("results of lot %s without a product, taken as %s", r.lot, choices[0]),
+		r.Product = choices[0]
+		if len(choices) > 1 && !reported[r.Lot] {
+			reported[r.Lot] = true
+			j.add(finding.Finding{Code: "product-not-stated", Severity: finding.Doubt, At: r.At, Found: fmt.Sprintf("results of lot %s without a product, taken as %s", r.Lot, choices[0]),
 				Want: "one of " + strings.Join(choices, ", "), Do: "state the product in the file"})
 		}
 	}
@@ -95,11 +101,11 @@ func (j *joiner) assignProducts(readings []reading) {
 
 // rows lists the lots and products of the table: the products that have results
 // or, without any, those that the lot is meant for.
-func (j *joiner) rows(readings []reading, pasting run.Pooled, results map[[2]string][]replicate.Set) (out [][2]string) {
+func (j *joiner) rows(readings []result.Result, pasting run.Pooled, results map[[2]string][]replicate.Set) (out [][2]string) {
 	products := map[string][]string{}
 	for _, r := range readings {
-		if results[[2]string{r.lot, r.product}] != nil && !slices.Contains(products[r.lot], r.product) {
-			products[r.lot] = append(products[r.lot], r.product)
+		if results[[2]string{r.Lot, r.Product}] != nil && !slices.Contains(products[r.Lot], r.Product) {
+			products[r.Lot] = append(products[r.Lot], r.Product)
 		}
 	}
 	for _, id := range j.order {
@@ -206,7 +212,7 @@ func (b *builder) columns(methods, extra []string) (out []column.Column) {
 		}
 	}
 	for _, t := range all {
-		if t.Numeric() && t.Role != trait.RoleFeature && t.Role != trait.RoleResponse {
+		if t.Numeric() && t.Role != trait.RoleFeature && !ofResult(t) {
 			add(t.ID, t.ID+column.Claimed)
 		}
 	}
@@ -222,9 +228,15 @@ func (b *builder) columns(methods, extra []string) (out []column.Column) {
 		}
 	}
 	for _, t := range all {
-		if t.Role == trait.RoleResponse {
+		if ofResult(t) {
 			measured(t.ID)
 		}
 	}
 	return out
+}
+
+// ofResult reports whether a figure comes with texture or bake results: a response,
+// or the thickness and the like beside it.
+func ofResult(t trait.Trait) bool {
+	return t.Role == trait.RoleResponse || t.Numeric() && (t.Family == "texture" || t.Family == "bake")
 }

@@ -10,13 +10,14 @@
 //     lot are pooled (package run). Void runs and controls are not; runs of
 //     different methods never share a column. Runs of an instrument on a day whose
 //     control flour was out of control (package control) are doubted or refused.
-//  3. Readings of one protocol are summarised by lot and product (package
-//     replicate). What differs in a field is not pooled in silence.
+//  3. Texture and bake results are read, force curves too, and those of one
+//     protocol summarised by lot and product (package result). What differs in a
+//     field is not pooled in silence.
 //  4. The Table (package table) is put together, and lots that did not pair are
 //     listed with the reason.
 //
 // It refuses no row for an unknown lot and guesses no name: near misses are
-// proposed. It computes no statistics across lots.
+// proposed. The one figure it takes from several lots is the slope of forces on thickness, within lots.
 package dataset
 
 import (
@@ -26,10 +27,12 @@ import (
 	"flourcast/dataset/control"
 	"flourcast/dataset/method"
 	"flourcast/dataset/pasting/conformity"
+	"flourcast/dataset/protocol"
 	"flourcast/dataset/record"
 	"flourcast/dataset/run"
 	"flourcast/dataset/sheet"
 	"flourcast/dataset/table"
+	"flourcast/dataset/thickness"
 	"flourcast/finding"
 	"flourcast/work"
 )
@@ -65,7 +68,9 @@ type Files struct {
 	Controls, Events                []string
 	Map                             *sheet.Map
 	Methods                         []method.Method
+	Protocols                       []protocol.Protocol // of texture tests, the laboratory's own
 	Method, Lot                     string
+	Protocol                        string // of force curves that do not tell theirs
 }
 
 // JoinOptions: Cores 0 means all; Progress may be nil. Pool names fields
@@ -79,6 +84,7 @@ type JoinOptions struct {
 	Progress      work.Progress
 	Pool          []string
 	Keep          bool
+	ThicknessMM   *float64 // forces and work are brought to this thickness of the strand; nil leaves them
 	Control       control.Options
 	ControlPolicy string
 	Policy        conformity.Policy
@@ -116,6 +122,8 @@ type Joined struct {
 	Unpaired []Unpaired   `json:"unpaired"`
 	Findings finding.List `json:"findings"`
 	Runs     []Run        `json:"-"`
+
+	Thickness []thickness.Slope `json:"thickness"` // how forces change with thickness within lots
 
 	Control control.Judgement `json:"-"`
 	Events  []control.Event   `json:"-"`

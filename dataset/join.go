@@ -6,12 +6,10 @@ import (
 	"slices"
 	"strings"
 
-	"flourcast/dataset/bake"
 	"flourcast/dataset/lot"
 	"flourcast/dataset/record"
+	"flourcast/dataset/result"
 	"flourcast/dataset/run"
-	"flourcast/dataset/texture"
-	"flourcast/dataset/trait"
 	"flourcast/finding"
 )
 
@@ -23,7 +21,7 @@ func Join(ctx context.Context, f Files, opt JoinOptions) (*Joined, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := j.readResults(); err != nil {
+	if err := j.readResults(ctx); err != nil {
 		return nil, err
 	}
 	j.reportStrangers()
@@ -76,7 +74,7 @@ type joiner struct {
 	known map[string]bool
 
 	runs           []Run // of curves files, then of pasting files
-	texture, bakes []reading
+	texture, bakes []result.Result
 
 	unknown   map[string]*stranger
 	strangers []string // in order of appearance
@@ -240,58 +238,30 @@ func (j *joiner) noteRuns() {
 	}
 }
 
-// reading is one row of a texture or bakes file, checked; values are responses.
-type reading struct {
-	lot, product, protocol string
-	values                 map[string]float64
-	at                     finding.Place
-	fate                   run.Fate
-}
-
-// check is how a package checks the figures of one row.
-type check func(values map[string]float64, at finding.Place) (texture.Reading, finding.List)
-
-func (j *joiner) readResults() (err error) {
-	if j.texture, err = j.readReadings("texture", j.f.Texture, texture.Read); err != nil {
+func (j *joiner) readResults(ctx context.Context) error {
+	opt := result.Options{Map: j.f.Map, Protocols: j.f.Protocols, Protocol: j.f.Protocol, Cores: j.opt.Cores, Progress: j.opt.Progress}
+	read, c, fl, err := result.ReadTexture(ctx, j.f.Texture, opt)
+	if err != nil {
 		return err
 	}
-	j.bakes, err = j.readReadings("bakes", j.f.Bakes, bake.Read)
-	return err
+	j.texture = j.settle("texture", read, c, fl)
+	if read, c, fl, err = result.ReadBakes(j.f.Bakes, opt); err != nil {
+		return err
+	}
+	j.bakes = j.settle("bakes", read, c, fl)
+	return nil
 }
 
-// readReadings reads the files of one kind, checks every row, and lets rows wait
-// whose lot is not known.
-func (j *joiner) readReadings(kind string, paths []string, check check) ([]reading, error) {
-	raw, c, fl, err := record.ReadReadings(paths, j.f.Map)
-	if err != nil {
-		return nil, err
-	}
+// settle lets results wait whose lot is not known, and counts their rows.
+func (j *joiner) settle(kind string, read []result.Result, c Counts, fl finding.List) []result.Result {
 	j.add(fl...)
-	out := make([]reading, len(raw))
-	for i, r := range raw {
-		checked, fl := check(r.Figures.Values, r.At)
-		for _, f := range fl {
-			j.add(r.Figures.Placed(f))
-		}
-		out[i] = reading{lot: r.Lot, product: r.Product, protocol: r.Protocol, values: map[string]float64{}, at: r.At, fate: run.Accepted}
-		for _, v := range checked.Values() {
-			if t, ok := trait.Lookup(v.ID); ok && t.Role == trait.RoleResponse {
-				out[i].values[v.ID] = v.Value
-			}
-		}
-		switch {
-		case !checked.OK() || len(out[i].values) == 0:
-			out[i].fate = run.Refused
-			if fl.Count(finding.Refused) == 0 {
-				j.add(finding.Finding{Code: "result-missing", Severity: finding.Refused, At: r.At, Found: "no figure of a result", Want: "at least one", Do: "fill the row in, or take it out"})
-			}
-		case j.waits(r.Lot, kind, 1, r.At):
-			out[i].fate = run.Waiting
-		}
-		c = c.Plus(out[i].fate.Count(1))
+	for i := range read {
+		r := &read[i]
+		r.Waiting = !r.Refused && j.waits(r.Lot, kind, r.Rows, r.At)
+		c = c.Plus(r.Count())
 	}
 	j.counted(kind, c)
-	return out, nil
+	return read
 }
 
 // reportStrangers names every lot that rows wait for, with the names that may

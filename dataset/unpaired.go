@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"flourcast/dataset/record"
+	"flourcast/dataset/result"
 	"flourcast/dataset/run"
 )
 
@@ -41,14 +42,14 @@ func (j *joiner) listUnpaired() {
 	for _, k := range []struct {
 		name     string
 		files    []string
-		readings []reading
+		readings []result.Result
 	}{{"texture", j.f.Texture, j.texture}, {"bakes", j.f.Bakes, j.bakes}} {
 		if len(k.files) > 0 {
 			results = append(results, k.name)
 		}
 		for i := range k.readings {
-			if k.readings[i].fate == run.Accepted {
-				note(k.readings[i].lot, k.name)
+			if k.readings[i].Accepted() {
+				note(k.readings[i].Lot, k.name)
 			}
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"flourcast/dataset/column"
 	"flourcast/dataset/method"
 	"flourcast/dataset/trait"
 	"flourcast/finding"
@@ -13,7 +14,8 @@ import (
 
 // Selection says what a model is to be made from. Response is required. nil
 // Features means the default ones. Product and Method keep only those rows (or,
-// in a table with columns name@method, those columns). Group names the column
+// in a table with columns name@method, those columns); Where keeps only rows that
+// meet every condition. Group names the column
 // whose rows belong together, if it is not the table's lot column. Groupings
 // names further columns to carry along as row labels; text columns go along
 // anyway. Methods are a laboratory's own, beside the built-in ones.
@@ -22,6 +24,7 @@ type Selection struct {
 	Features  []string
 	Product   string
 	Method    string
+	Where     []column.Condition
 	Group     string
 	Groupings []string
 	Methods   []method.Method
@@ -35,15 +38,17 @@ type LeftOut struct {
 
 // Assembly says what went into a matrix. Rows are row numbers of the table, in
 // the order of the matrix. Product and Method are empty if there are several or
-// none; Solvent is empty if it is not known or if methods differ.
+// none; Solvent is empty if it is not known or if methods differ; Treatment is the one
+// kind of flour treatment, empty if it is not stated or if there are several.
 type Assembly struct {
-	Response string        `json:"response"`
-	Product  string        `json:"product"`
-	Method   string        `json:"method"`
-	Solvent  trait.Solvent `json:"solvent"`
-	Features []string      `json:"features"`
-	Rows     []int         `json:"rows"`
-	Left     []LeftOut     `json:"left_out"`
+	Response  string        `json:"response"`
+	Product   string        `json:"product"`
+	Method    string        `json:"method"`
+	Solvent   trait.Solvent `json:"solvent"`
+	Treatment string        `json:"treatment"`
+	Features  []string      `json:"features"`
+	Rows      []int         `json:"rows"`
+	Left      []LeftOut     `json:"left_out"`
 }
 
 // RowsError says that no row is left for a model.
@@ -66,8 +71,8 @@ const presence = 0.9
 
 // Assemble makes the matrix of a selection.
 //
-//  1. Rows of the product and method; several of either without a choice: a
-//     doubt `pooled-differs`.
+//  1. Rows of the product and method that meet the conditions; several products,
+//     methods or flour treatments without a choice: a doubt `pooled-differs`.
 //  2. Default features: numeric traits (pasting features and composition) that
 //     at least 90 % of the rows with the response have; if the table has no such
 //     column, all numeric columns that are not keys. Never a response, nor a
@@ -103,6 +108,9 @@ func (a *assembler) run() (*design.Matrix, error) {
 	}
 	rows, err := a.chooseRows()
 	if err != nil {
+		return nil, err
+	}
+	if rows, err = a.where(rows); err != nil {
 		return nil, err
 	}
 	rows = a.keep(rows, []string{a.out.Response}, "rows-without-response")
@@ -158,6 +166,7 @@ func (a *assembler) describe(rows []int) {
 		}
 	}
 	a.only("protocol", sub.Values("protocol"))
+	a.out.Treatment = a.treatmentOf(rows)
 }
 
 // only returns the single value of a field, or "" and a doubt if there are several.

@@ -133,9 +133,9 @@ func Compare(ctx context.Context, cs []Candidate, plan fold.Plan, o Options) (*T
 		g, err := eval.Compare(y, a, b, zero, lots, o.Level, o.Resamples, o.Seed)
 		return &g, err
 	}
-	var best []float64
 	var err error
-	best, t.Lots = byLot(y, t.Rows[t.Best].Honest.Predicted, lots)
+	best := ByLot(squaredErrors(y, t.Rows[t.Best].Honest.Predicted), lots)
+	t.Lots = len(best)
 	for k := range t.Rows {
 		row := &t.Rows[k]
 		if row.Honest == nil {
@@ -150,7 +150,7 @@ func Compare(ctx context.Context, cs []Candidate, plan fold.Plan, o Options) (*T
 			}
 		}
 		if k != t.Best {
-			own, _ := byLot(y, row.Honest.Predicted, lots)
+			own := ByLot(squaredErrors(y, row.Honest.Predicted), lots)
 			p := SignFlip(own, best, o.Flips, o.Seed)
 			row.WorseThanBest = &p
 		}
@@ -178,21 +178,30 @@ func meanPredictions(plan fold.Plan, y []float64) []float64 {
 	return out
 }
 
-// byLot is each lot's mean squared error, in order of first appearance.
-func byLot(y, predicted []float64, lots []string) (e2 []float64, n int) {
+// ByLot averages figures (squared errors, one a row) by lot, in order of first
+// appearance.
+func ByLot(v []float64, lots []string) []float64 {
 	at, rows := map[string]int{}, []float64{}
+	var out []float64
 	for i, lot := range lots {
 		k, ok := at[lot]
 		if !ok {
-			k = len(e2)
+			k = len(out)
 			at[lot] = k
-			e2, rows = append(e2, 0), append(rows, 0)
+			out, rows = append(out, 0), append(rows, 0)
 		}
-		d := y[i] - predicted[i]
 		rows[k]++
-		e2[k] += (d*d - e2[k]) / rows[k]
+		out[k] += (v[i] - out[k]) / rows[k]
 	}
-	return e2, len(e2)
+	return out
+}
+
+func squaredErrors(y, predicted []float64) []float64 {
+	out := make([]float64, len(y))
+	for i, v := range y {
+		out[i] = (v - predicted[i]) * (v - predicted[i])
+	}
+	return out
 }
 
 // exactFlips is the number of pairs up to which SignFlip takes all 2ⁿ flips.

@@ -1,0 +1,171 @@
+package main
+
+import (
+	"flourcast/dataset"
+	"flourcast/forecast"
+	"flourcast/model"
+	"flourcast/report"
+	reportsurvey "flourcast/report/survey"
+	"flourcast/study/survey"
+
+	"github.com/spf13/cobra"
+)
+
+// tableFlags are what relate, compare and plan ask of a table: which column,
+// which rows, by what rules.
+type tableFlags struct {
+	q           survey.Request
+	files       inputFlags
+	scale       string
+	rules, out  string
+	thresholds  string
+	components  string
+	lambda      string
+	hasKind     bool
+	description string
+}
+
+func (f *tableFlags) add(a *app, c *cobra.Command) {
+	fl := c.Flags()
+	fl.StringVar(&f.q.Response, "response", "", "column to look at")
+	fl.StringSliceVar(&f.q.Features, "features", nil, "columns to look at it with (default: "+f.description+")")
+	fl.StringVar(&f.q.Product, "product", "", "use only rows of this product")
+	fl.StringVar(&f.q.Method, "method", "", "use only this pasting method")
+	fl.StringVar(&f.q.Group, "group", "", "column that names the lot (default: the first)")
+	fl.StringVarP(&f.out, "output", "o", "", "HTML file to write besides")
+	fl.StringArrayVar(&f.files.methodFiles, "method-file", nil, "the laboratory's own method (TOML); may be repeated")
+	a.seedFlag(c)
+}
+
+// read fills the request from flags and the table file.
+func (f *tableFlags) read(path string) error {
+	if err := required("--response", f.q.Response); err != nil {
+		return err
+	}
+	var err error
+	if _, f.q.Methods, err = f.files.load(); err != nil {
+		return err
+	}
+	if f.q.Rules, f.q.RuleFindings, err = readRules(f.rules); err != nil {
+		return err
+	}
+	if f.q.Thresholds, err = readThresholds(f.thresholds); err != nil {
+		return err
+	}
+	if f.hasKind {
+		if f.q.Components, err = parseComponents(f.components); err != nil {
+			return err
+		}
+		if f.q.Lambda, err = parseLambda(f.lambda); err != nil {
+			return err
+		}
+		f.q.Scaling = model.Scaling(f.scale)
+	}
+	f.q.File = path
+	f.q.Table, f.q.TableFindings, err = dataset.ReadTable(path, f.q.Group)
+	return err
+}
+
+// showBoth writes the page, if one is wanted, and shows the result.
+func (a *app) showBoth(out string, result any, document func() report.Document) error {
+	if out != "" {
+		if err := writeHTML(out, document()); err != nil {
+			return err
+		}
+	}
+	return a.show(result, document)
+}
+
+func (a *app) relateCommand() *cobra.Command {
+	f := tableFlags{description: "every numeric trait of the table"}
+	c := &cobra.Command{
+		Use:   "relate TABLE.csv --response COL [-o relations.html]",
+		Short: "Say what goes with a response: correlations as they stand, given protein, within crop years",
+		Long: `relate correlates every pasting figure and every figure of the flour with a
+response, lot by lot, each on the lots that have both: r with its 95 % interval,
+p adjusted for the number of figures looked at, r with protein held constant and
+r within crop years. With -o it draws them.`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			if err := f.read(args[0]); err != nil {
+				return err
+			}
+			res, err := survey.Relate(c.Context(), a.env(), f.q)
+			if err != nil {
+				return err
+			}
+			return a.showBoth(f.out, res, func() report.Document { return reportsurvey.Relate(res) })
+		},
+	}
+	f.add(a, c)
+	return c
+}
+
+func (a *app) compareCommand() *cobra.Command {
+	f := tableFlags{description: "pasting features and composition, else all numeric columns"}
+	c := &cobra.Command{
+		Use:   "compare TABLE.csv --response COL [-o candidates.html]",
+		Short: "Set kinds of model against each other on the same folds; say what pasting adds beyond protein",
+		Long: `compare validates the mean, the best single feature, protein alone, pasting with
+protein, least squares, ridge, PLS and, where the table has whole curves, PLS on
+them, all on the same lots and folds. The best row is picked after the fact; what
+may be expected of it is the choice made anew inside every training part.`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			if err := f.read(args[0]); err != nil {
+				return err
+			}
+			res, err := survey.Compare(c.Context(), a.env(), f.q)
+			if err != nil {
+				return err
+			}
+			return a.showBoth(f.out, res, func() report.Document { return reportsurvey.Compare(res) })
+		},
+	}
+	f.add(a, c)
+	c.Flags().StringVar(&f.q.Folds, "folds", "lot", "lot, k=N, loo, year, supplier, column=NAME")
+	c.Flags().IntVar(&f.q.Repeats, "repeats", 10, "repeats of the cross-validation with other folds")
+	return c
+}
+
+func (a *app) planCommand() *cobra.Command {
+	f := tableFlags{description: "pasting features and composition, else all numeric columns", hasKind: true}
+	var spec string
+	c := &cobra.Command{
+		Use:   "plan TABLE.csv --response COL [--spec 'hardness_N=3.2..4.0'] [-o plan.html]",
+		Short: "Say how many more lots a forecast would take",
+		Long: `plan counts what the checks of a verdict ask for (lots, crop years, lots for each
+published direction), draws a learning curve from the lots at hand, carries it on,
+and says from how many lots on a forecast interval would be narrower than a
+specification.`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			var limits *forecast.Spec
+			if spec != "" {
+				s, err := forecast.ParseSpec(spec)
+				if err != nil {
+					return &usageError{"--spec: " + err.Error()}
+				}
+				limits = &s
+			}
+			if err := f.read(args[0]); err != nil {
+				return err
+			}
+			res, err := survey.Plan(c.Context(), a.env(), f.q, limits)
+			if err != nil {
+				return err
+			}
+			return a.showBoth(f.out, res, func() report.Document { return reportsurvey.Plan(res) })
+		},
+	}
+	f.add(a, c)
+	fl := c.Flags()
+	fl.StringVar(&spec, "spec", "", "limits of the response: 'hardness_N=3.2..4.0'")
+	fl.StringVar(&f.q.Kind, "kind", "pls", "kind of model: mean, ols, ridge, pls")
+	fl.StringVar(&f.components, "components", "auto", "number of PLS components, or auto")
+	fl.StringVar(&f.lambda, "lambda", "auto", "ridge penalty, or auto")
+	fl.StringVar(&f.scale, "scale", string(model.ScaleUnit), "unit: features to SD 1; none: centred only")
+	fl.StringVar(&f.rules, "rules", "", "the laboratory's own direction rules (CSV), beside the built-in ones")
+	fl.StringVar(&f.thresholds, "thresholds", "", "the laboratory's own thresholds of the verdict (JSON)")
+	return c
+}

@@ -1,0 +1,134 @@
+package survey
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"flourcast/report/chart"
+	"flourcast/report/document"
+	"flourcast/study/relation"
+	"flourcast/study/survey"
+)
+
+// scatters is how many relations are drawn, the closest first.
+const scatters = 8
+
+// Relate is the document of a table's relations to a response.
+func Relate(r *survey.RelateResult) document.Document {
+	label, unit := names(r.Response)
+	d := document.Document{Title: "What goes with " + label, Subtitle: "Correlations over lots, as they stand, given protein, and within crop years", Meta: aboutPairs(r.About)}
+	rs := slices.Clone(r.Relations)
+	slices.SortStableFunc(rs, func(a, b relation.Relation) int { return cmp.Compare(math.Abs(b.R), math.Abs(a.R)) })
+	if len(rs) > 0 {
+		d.Sections = append(d.Sections, document.Section{Heading: "Correlations", Blocks: []document.Block{relationTable(rs, label),
+			document.Paragraph("A correlation is no cause. Figures of one curve move together, so a list of small p is seldom a list of causes; protein and the year move many of them at once: where the columns disagree, believe the one with more taken off. For published directions, and whether these lots bear them out, see the verdict of a model.")}})
+		d.Sections = append(d.Sections, document.Section{Heading: "Pictures", Blocks: []document.Block{document.Picture{Figure: scatter(rs, r.Response)}}})
+	}
+	if len(r.Years) > 1 {
+		t := &document.Table{ID: "years", Caption: first(label) + " by crop year", Columns: []document.Column{{Heading: "crop year"}, right("rows", ""), right("mean", unit), right("SD", unit)}}
+		for _, y := range r.Years {
+			t.Rows = append(t.Rows, []document.Cell{document.Words(y.Year), count(y.Rows), document.Number(y.Mean, digits(y.Mean)), optionalDigits(y.SD)})
+		}
+		d.Sections = append(d.Sections, document.Section{Heading: "Crop years", Blocks: []document.Block{t}})
+	}
+	if len(r.Skipped) > 0 {
+		t := &document.Table{ID: "skipped", Caption: "Columns without a relation", Columns: []document.Column{{Heading: "column"}, {Heading: "reason"}}}
+		for _, s := range r.Skipped {
+			t.Rows = append(t.Rows, []document.Cell{document.Words(s.Column), document.Words(s.Reason)})
+		}
+		d.Sections = append(d.Sections, document.Section{Heading: "Left out", Blocks: []document.Block{t}})
+	}
+	return withFindings(d, r.About)
+}
+
+func relationTable(rs []relation.Relation, label string) *document.Table {
+	t := &document.Table{ID: "relations", Caption: "Correlation with " + label + ", closest first; 95 % intervals by Fisher's z",
+		Columns: []document.Column{{Heading: "feature"}, right("lots", ""), right("r (95 %)", ""), right("p", ""), right("adjusted p", ""), right("given protein", ""), right("within years", "")}}
+	t.Notes = []string{"Benjamini and Hochberg 1995 over all features of this table"}
+	t.Columns[4].Name = "p_adjusted"
+	part := func(p *relation.Part) document.Cell {
+		if p == nil {
+			return document.Words("–")
+		}
+		return interval(p.R, p.Low, p.High)
+	}
+	for i, r := range rs {
+		name, _ := names(r.Feature)
+		adjusted := pValue(r.PAdjusted)
+		if i == 0 {
+			adjusted.Notes = []int{0}
+		}
+		whole := cell(r.R, 2)
+		if r.Low != nil && r.High != nil {
+			whole = interval(r.R, *r.Low, *r.High)
+		}
+		t.Rows = append(t.Rows, []document.Cell{document.Words(name), count(r.N), whole, pValue(r.P), adjusted, part(r.GivenProtein), part(r.WithinYear)})
+	}
+	return t
+}
+
+// scatter draws the closest relations, a panel each, lots by crop year where there
+// are few years.
+func scatter(rs []relation.Relation, response string) chart.Figure {
+	label, _ := names(response)
+	fig := chart.Figure{ID: "relations", Title: first(label) + " against what goes with it", Columns: 2,
+		Description: "Each point is a lot; the line is least squares and the band the 95 % interval of the mean."}
+	years := yearsOf(rs)
+	for _, r := range rs[:min(scatters, len(rs))] {
+		p := chart.Panel{Title: title(r), X: axis(r.Feature), Y: axis(response), Height: 220}
+		p.Series = points(r, years)
+		line := chart.Series{Name: "least squares", Style: chart.StyleLine, Ink: 6}
+		band := chart.Band{Name: "95 % interval of the mean", Ink: 6}
+		for _, b := range r.Line {
+			line.X, line.Y = append(line.X, b.X), append(line.Y, b.Y)
+			band.X, band.Low, band.High = append(band.X, b.X), append(band.Low, b.Low), append(band.High, b.High)
+		}
+		if len(line.X) > 1 {
+			p.Series, p.Bands = append(p.Series, line), append(p.Bands, band)
+		}
+		fig.Panels = append(fig.Panels, p)
+	}
+	return fig
+}
+
+func title(r relation.Relation) string {
+	if r.Low == nil || r.High == nil {
+		return fmt.Sprintf("r %s, %d lots", fixed(r.R, 2), r.N)
+	}
+	return fmt.Sprintf("r %s (95 %%: %s to %s), %d lots", fixed(r.R, 2), fixed(*r.Low, 2), fixed(*r.High, 2), r.N)
+}
+
+// yearsOf are the crop years of all lots; none when there are more kinds of point
+// than anyone can tell apart.
+func yearsOf(rs []relation.Relation) []string {
+	var years []string
+	for _, r := range rs {
+		for _, p := range r.Points {
+			if !slices.Contains(years, p.CropYear) {
+				years = append(years, p.CropYear)
+			}
+		}
+	}
+	slices.Sort(years)
+	if len(years) > 6 {
+		return nil
+	}
+	return years
+}
+
+func points(r relation.Relation, years []string) []chart.Series {
+	if years == nil {
+		years = []string{""}
+	}
+	series := make([]chart.Series, len(years))
+	for k, y := range years {
+		series[k] = chart.Series{Name: cmp.Or(y, "lot"), Style: chart.StylePoints, Ink: k}
+	}
+	for _, p := range r.Points {
+		s := &series[max(0, slices.Index(years, p.CropYear))]
+		s.X, s.Y, s.Labels = append(s.X, p.X), append(s.Y, p.Y), append(s.Labels, p.Lot)
+	}
+	return slices.DeleteFunc(series, func(s chart.Series) bool { return len(s.X) == 0 })
+}

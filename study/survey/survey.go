@@ -1,0 +1,144 @@
+// Package survey holds the jobs that ask a table before a model is trusted with
+// it: what goes with the response (relate), which kind of model the lots can tell
+// apart and what pasting adds to protein (compare), and how many more lots it
+// would take (plan).
+//
+//  1. A Request names the table, the response and what to look at; Assemble of
+//     package table picks rows and columns and says what it left out.
+//  2. Relate, Compare and Plan call the packages that compute, on the same lots
+//     and folds as fit would.
+//  3. A result with a schema name comes back, for --json and for reports.
+//
+// It computes no statistic itself, fits no model to keep, and gives no verdict.
+package survey
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"flourcast/dataset/column"
+	"flourcast/dataset/table"
+	"flourcast/dataset/trait"
+	"flourcast/finding"
+	"flourcast/model/design"
+	"flourcast/study/fitting"
+	"flourcast/study/job"
+)
+
+// Request is what the three jobs have in common: table, response, features (nil:
+// the default ones), product, method, group, folds, rules and methods, as for fit.
+type Request = fitting.Request
+
+const (
+	proteinID = "protein_pct"
+	yearID    = "crop_year"
+	level     = 0.95 // of every interval here
+	resamples = 1999
+)
+
+// About is what every result says of its input.
+type About struct {
+	Schema   string       `json:"schema"`
+	Table    string       `json:"table"`
+	Response string       `json:"response"`
+	Product  string       `json:"product"`
+	Method   string       `json:"method"`
+	Rows     int          `json:"rows"` // used
+	Lots     int          `json:"lots"`
+	Findings finding.List `json:"findings"`
+}
+
+// selected is an assembled matrix with the table's rows behind it.
+type selected struct {
+	q        Request
+	m        *design.Matrix
+	assembly table.Assembly
+	about    About
+}
+
+// assemble makes the matrix of q; features nil means q's.
+func assemble(q Request, schema string, features []string) (*selected, error) {
+	sel := table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Group: q.Group, Methods: q.Methods}
+	if features != nil {
+		sel.Features = features
+	}
+	if name, ok := strings.CutPrefix(q.Folds, "column="); ok {
+		sel.Groupings = []string{name}
+	}
+	m, a, found, err := q.Table.Assemble(sel)
+	if err != nil {
+		var columnErr *table.ColumnError
+		var rows *table.RowsError
+		switch {
+		case errors.As(err, &columnErr):
+			return nil, &job.RequestError{Found: err.Error(), Want: "a column of the table", Do: "name one of its columns"}
+		case errors.As(err, &rows):
+			return nil, &job.NothingUsableError{What: err.Error(), Findings: q.TableFindings}
+		}
+		return nil, err
+	}
+	s := &selected{q: q, m: m, assembly: a}
+	s.about = About{Schema: schema, Table: q.File, Response: m.Response(), Product: a.Product, Method: a.Method, Rows: m.N(), Lots: distinct(m.Lots())}
+	s.about.Findings = append(append(append(s.about.Findings, q.TableFindings...), q.RuleFindings...), found...)
+	return s, nil
+}
+
+// column is a numeric column of the table on the rows used; known is nil when
+// the table has no such figure on any of them.
+func (s *selected) column(name string) (x []float64, known []bool) {
+	x, known = make([]float64, s.m.N()), make([]bool, s.m.N())
+	for k, row := range s.assembly.Rows {
+		x[k], known[k] = s.q.Table.Number(name, row)
+	}
+	if !slices.Contains(known, true) {
+		return nil, nil
+	}
+	return x, known
+}
+
+// years are the crop years of the rows, or nil.
+func (s *selected) years() []string {
+	years, _ := s.m.Grouping(yearID)
+	return years
+}
+
+// numeric are the table's columns that may be related to a response: traits with
+// the role of a feature or of composition, or, where the table has none, every
+// column of numbers that is not about another one.
+func numeric(t *table.Table, response string) []string {
+	var traits, others []string
+	for _, name := range t.Columns() {
+		if _, companion := column.Companion(name); companion || name == response || !t.IsNumber(name) {
+			continue
+		}
+		d, known := trait.Lookup(name)
+		switch {
+		case known && (d.Role == trait.RoleFeature || d.Role == trait.RoleComposition):
+			traits = append(traits, name)
+		case !known && !IsCurve(name):
+			others = append(others, name)
+		}
+	}
+	if len(traits) > 0 {
+		return traits
+	}
+	return others
+}
+
+// IsCurve reports that a column is one point of a whole curve, laid beside the
+// lots by `curves`.
+func IsCurve(name string) bool { return strings.HasPrefix(name, "v_") }
+
+func distinct(names []string) int {
+	seen := map[string]bool{}
+	for _, n := range names {
+		seen[n] = true
+	}
+	return len(seen)
+}
+
+func note(code, format string, args ...any) finding.Finding {
+	return finding.Finding{Code: code, Severity: finding.Note, Found: fmt.Sprintf(format, args...)}
+}

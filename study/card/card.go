@@ -14,7 +14,9 @@ import (
 	"fmt"
 	"time"
 
+	"flourcast/dataset/column"
 	"flourcast/dataset/trait"
+	"flourcast/eval/decisive"
 	"flourcast/eval/direction"
 	"flourcast/eval/domain"
 	"flourcast/eval/interval"
@@ -22,6 +24,7 @@ import (
 	"flourcast/finding"
 	"flourcast/model"
 	"flourcast/model/catalog"
+	"flourcast/study/residue"
 )
 
 // Schema is the version of model files that this program writes. A file of
@@ -132,7 +135,11 @@ type Card struct {
 	Solvent      trait.Solvent `json:"solvent"`
 	Response     string        `json:"response"`
 	ResponseKind string        `json:"response_kind"`
-	Features     []string      `json:"features"`
+	// Treatment is the one kind of flour treatment that the model knows, empty if it
+	// is not stated or if there are several; Where chose the rows.
+	Treatment string             `json:"treatment,omitempty"`
+	Where     []column.Condition `json:"where,omitempty"`
+	Features  []string           `json:"features"`
 
 	Kind         string             `json:"kind"`
 	Scaling      model.Scaling      `json:"scaling"`
@@ -146,11 +153,16 @@ type Card struct {
 	// could not be had.
 	Intervals []Coefficient `json:"coefficient_intervals"`
 
-	Training    []Row        `json:"training"`
-	CV          CV           `json:"cv"`
-	Permutation *Permutation `json:"permutation,omitempty"`
-	Years       *Years       `json:"years,omitempty"`
-	Protein     *Comparison  `json:"beyond_protein,omitempty"`
+	Training []Row `json:"training"`
+	CV       CV    `json:"cv"`
+	// NoiseCeiling is the highest Q² that the response's own error allows, ReplicateSE
+	// that error: the standard error of a row's response. nil where nothing was
+	// measured twice.
+	NoiseCeiling *float64     `json:"noise_ceiling,omitempty"`
+	ReplicateSE  *float64     `json:"replicate_se,omitempty"`
+	Permutation  *Permutation `json:"permutation,omitempty"`
+	Years        *Years       `json:"years,omitempty"`
+	Protein      *Comparison  `json:"beyond_protein,omitempty"`
 	// Interval is the forecast interval of least squares; for other methods Cross
 	// is, and Interval says what normal theory would give. Cross holds the models
 	// and errors of the folds.
@@ -159,6 +171,9 @@ type Card struct {
 	Domain     *domain.Domain     `json:"domain"`
 	Directions []direction.Answer `json:"directions"`
 	Relations  []Relation         `json:"relations"`
+	Trends     *residue.Trends    `json:"trends,omitempty"`
+	Screened   *domain.Screened   `json:"screened,omitempty"`
+	OneLot     *decisive.Result   `json:"one_lot,omitempty"`
 	Verdict    verdict.Verdict    `json:"verdict"`
 	Thresholds verdict.Thresholds `json:"thresholds"`
 	Findings   finding.List       `json:"findings"`

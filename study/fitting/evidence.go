@@ -3,7 +3,6 @@ package fitting
 import (
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -13,6 +12,7 @@ import (
 	"flourcast/dataset/trait"
 	"flourcast/eval"
 	"flourcast/eval/coverage"
+	"flourcast/eval/decisive"
 	"flourcast/eval/direction"
 	"flourcast/eval/fold"
 	"flourcast/eval/metric"
@@ -165,6 +165,7 @@ func (f *fit) checkDirections() ([]direction.Answer, error) {
 	for _, name := range f.m.Groupings() {
 		e.Labels[name], _ = f.m.Grouping(name)
 	}
+	f.put = e
 	answers, err := direction.Check(f.ctx, rules, e, f.env.Seed, f.env.Cores)
 	if err != nil {
 		return nil, err
@@ -288,34 +289,28 @@ func (f *fit) evidence() verdict.Evidence {
 		}
 	}
 	e.Reference = f.reference()
+	e.OneLot = decidingLot(f.oneLot)
 	e.Data = &verdict.Data{Doubts: f.findings.Count(finding.Doubt)}
 	return e
 }
 
-// reference sets the model's error against the error of the response itself: the
-// standard error of a lot's mean, pooled over the lots that were measured more
-// than once. It is nil where none was.
-func (f *fit) reference() *verdict.Reference {
-	id, m := trait.Split(f.m.Response())
-	var n []int
-	var sd []float64
-	inverse := 0.0 // Σ 1/n over the lots used
-	for _, row := range f.assembly.Rows {
-		k, okN := f.q.Table.Number(trait.Join(id+"_n", m), row)
-		s, okSD := f.q.Table.Number(trait.Join(id+"_sd", m), row)
-		if !okN || k < 1 {
-			return nil
-		}
-		inverse += 1 / k
-		if okSD && k >= 2 {
-			n, sd = append(n, int(k)), append(sd, s)
-		}
-	}
-	r, err := precision.Pooled(n, sd)
-	if err != nil {
+// decidingLot is the lot that decides most, in the verdict's words.
+func decidingLot(r *decisive.Result) *verdict.OneLot {
+	if r == nil {
 		return nil
 	}
-	return &verdict.Reference{RMSECV: f.honest.RMSECV, SE: r.SD * math.Sqrt(inverse/float64(len(f.assembly.Rows))), DF: float64(r.DF)}
+	if len(r.Changes) == 0 {
+		return &verdict.OneLot{}
+	}
+	c := r.Changes[0]
+	var words []string
+	if c.Standing != "" {
+		words = append(words, "the model would be "+c.Standing)
+	}
+	for _, t := range c.Directions {
+		words = append(words, fmt.Sprintf("rule %s would be %s instead of %s", t.Rule, t.To, t.From))
+	}
+	return &verdict.OneLot{Lot: c.Lot, Changes: strings.Join(words, "; ")}
 }
 
 func compareFloat(a, b float64) int {

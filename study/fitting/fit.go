@@ -22,11 +22,12 @@ import (
 	"slices"
 	"strings"
 
+	"flourcast/dataset/column"
 	"flourcast/dataset/method"
 	"flourcast/dataset/table"
-	"flourcast/dataset/trait"
 	"flourcast/eval"
 	"flourcast/eval/coverage"
+	"flourcast/eval/decisive"
 	"flourcast/eval/direction"
 	"flourcast/eval/domain"
 	"flourcast/eval/fold"
@@ -40,6 +41,7 @@ import (
 	"flourcast/model/linear"
 	"flourcast/study/card"
 	"flourcast/study/job"
+	"flourcast/study/residue"
 )
 
 // Request says what to fit, on what, and how to check it. Zero values are the
@@ -58,7 +60,8 @@ type Request struct {
 	Scaling    model.Scaling
 	Product    string
 	Method     string
-	Group      string // column that names the lot
+	Where      []column.Condition // only rows that meet all of them
+	Group      string             // column that names the lot
 
 	Folds        string
 	Repeats      int
@@ -82,6 +85,8 @@ type Result struct {
 	Response     string             `json:"response"`
 	Product      string             `json:"product"`
 	Method       string             `json:"method"`
+	Treatment    string             `json:"treatment"` // of all flours used; empty: several, or not stated
+	Where        []column.Condition `json:"where"`
 	Features     []string           `json:"features"`
 	Scaling      model.Scaling      `json:"scaling"`
 	Components   int                `json:"components"`
@@ -89,12 +94,16 @@ type Result struct {
 	Intercept    float64            `json:"intercept"`
 	Coefficients map[string]float64 `json:"coefficients"`
 	CV           card.CV            `json:"cv"`
+	NoiseCeiling *float64           `json:"noise_ceiling"` // the highest Q² that the response's own error allows
 	Permutation  *card.Permutation  `json:"permutation"`
 	Years        *card.Years        `json:"years"`
 	Protein      *card.Comparison   `json:"beyond_protein"`
 	Directions   []direction.Answer `json:"directions"`
 	Relations    []card.Relation    `json:"relations"`
 	Verdict      verdict.Verdict    `json:"verdict"`
+	Trends       *residue.Trends    `json:"trends"`
+	Screened     *domain.Screened   `json:"screened"` // lots with features that were not measured
+	OneLot       *decisive.Result   `json:"one_lot"`
 	Screen       []linear.ScreenRow `json:"screen"` // quick one-feature fits
 	*OLSFigures                     // fields of their own, for least squares only
 	Intervals    []card.Coefficient `json:"coefficient_intervals"`
@@ -207,6 +216,10 @@ type fit struct {
 	protein    *card.Comparison
 	directions []direction.Answer
 	relations  []card.Relation
+	put        direction.Evidence // what the rules were put to
+	trends     residue.Trends
+	screened   *domain.Screened
+	oneLot     *decisive.Result
 	intervals  []card.Coefficient
 	verdict    verdict.Verdict
 	thresholds verdict.Thresholds
@@ -297,93 +310,20 @@ func (f *fit) check() error {
 	if f.intervals, err = f.coefficientIntervals(); err != nil {
 		return err
 	}
+	f.trends = residue.Look(f.m, f.honest.Predicted)
+	f.screened = residue.Screened(f.q.Table, f.domain, f.m.Response(), f.assembly.Product, f.assembly.Method, f.assembly.Rows)
 	f.thresholds = verdict.Defaults()
 	if f.q.Thresholds != nil {
 		f.thresholds = *f.q.Thresholds
 	}
+	if f.q.Kind != "mean" {
+		if f.oneLot, err = decisive.Find(f.ctx, decisive.Input{Fitter: f.fitter, Matrix: f.m, Plan: f.plan, Domain: f.domain,
+			Evidence: f.put, Verdict: f.evidence(), Seed: f.env.Seed}, f.env.Cores); err != nil {
+			return err
+		}
+	}
 	f.verdict = verdict.Judge(f.evidence())
 	return nil
-}
-
-// card fills the model file.
-func (f *fit) card() (*card.Card, error) {
-	payload, err := catalog.Encode(f.fitted)
-	if err != nil {
-		return nil, err
-	}
-	line := f.fitted.Linear()
-	c := &card.Card{
-		Schema: card.Schema, Program: f.env.Version, Made: f.env.Now(), Notice: f.q.Notice,
-		Source:  card.Source{File: f.q.File, SHA256: f.q.Table.Digest(), Rows: f.q.Table.Len()},
-		Product: f.assembly.Product, Method: f.assembly.Method, Solvent: f.assembly.Solvent,
-		Response: f.m.Response(), Features: f.m.Features(), Kind: f.q.Kind, Scaling: f.q.Scaling,
-		Intercept: line.Intercept, Coefficients: map[string]float64{}, Model: payload, Intervals: f.intervals,
-		CV: f.cvFigures(), Permutation: f.permutation(), Years: f.years, Protein: f.protein, Interval: &f.interval, Cross: f.cross, Domain: f.domain,
-		Directions: f.directions, Relations: f.relations, Verdict: f.verdict, Thresholds: f.thresholds, Findings: f.findings,
-	}
-	if t, ok := trait.Lookup(c.Response); ok {
-		c.ResponseKind = t.Kind
-	}
-	for j, name := range c.Features {
-		c.Coefficients[name] = line.Coefficients[j]
-	}
-	switch k := f.fitted.Complexity(); k.Name {
-	case "components":
-		c.Components = int(k.Value)
-	case "lambda":
-		c.Lambda = &k.Value
-	}
-	years, _ := f.m.Grouping("crop_year")
-	for i, lot := range f.m.Lots() {
-		row := card.Row{Lot: lot, X: f.m.Row(i), Measured: f.m.Y()[i], Predicted: f.honest.Predicted[i]}
-		if years != nil {
-			row.CropYear = years[i]
-		}
-		if se := f.m.SE(); se != nil {
-			row.MeasuredSE = &se[i]
-		}
-		c.Training = append(c.Training, row)
-	}
-	return c, nil
-}
-
-func (f *fit) permutation() *card.Permutation {
-	if f.perm == nil {
-		return nil
-	}
-	return &card.Permutation{P: f.perm.P, Better: f.perm.Better, Permutations: f.perm.M}
-}
-
-func (f *fit) cvFigures() card.CV {
-	cv := card.CV{Scheme: f.plan.Scheme, Repeats: len(f.plan.Fold), Nested: f.nested, RMSECV: f.honest.RMSECV, Q2: f.honest.Q2,
-		RMSECVByComponents: []float64{}, Path: []card.Step{}, Predictions: []card.Prediction{}}
-	for i, label := range f.cv.Labels {
-		step := card.Step{Label: label, Value: f.cv.Steps[i].Value, RMSECV: f.cv.RMSECV[i], Q2: f.cv.Q2[i]}
-		cv.Path = append(cv.Path, step)
-		if f.cv.Steps[i].Name == "components" {
-			cv.RMSECVByComponents = append(cv.RMSECVByComponents, step.RMSECV)
-		}
-	}
-	for i, lot := range f.m.Lots() {
-		cv.Predictions = append(cv.Predictions, card.Prediction{Lot: lot, Measured: f.m.Y()[i], Predicted: f.honest.Predicted[i]})
-	}
-	return cv
-}
-
-func (f *fit) result(c *card.Card) *Result {
-	res := &Result{
-		Schema: "flourcast.fit/1", Kind: c.Kind, N: f.m.N(), Lots: distinct(f.m.Lots()), Response: c.Response, Product: c.Product, Method: c.Method,
-		Features: c.Features, Scaling: c.Scaling, Components: c.Components, Lambda: c.Lambda, Intercept: c.Intercept, Coefficients: c.Coefficients,
-		CV: c.CV, Permutation: c.Permutation, Years: c.Years, Protein: c.Protein, Directions: c.Directions, Relations: c.Relations, Verdict: c.Verdict,
-		Screen: f.screen, OLSFigures: f.ols, Intervals: c.Intervals, LeftOut: f.assembly.Left, Findings: f.findings, Card: c,
-	}
-	if res.LeftOut == nil {
-		res.LeftOut = []table.LeftOut{}
-	}
-	if res.Directions == nil {
-		res.Directions = []direction.Answer{}
-	}
-	return res
 }
 
 func distinct(names []string) int {

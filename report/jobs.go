@@ -5,43 +5,10 @@ import (
 	"fmt"
 	"strings"
 
-	"flourcast/dataset/pasting"
-	"flourcast/finding"
 	"flourcast/forecast"
 	"flourcast/report/chart"
 	"flourcast/study"
 )
-
-// Features is the document of extracted features: a row a run.
-func Features(r *study.FeaturesResult) Document {
-	d := Document{Title: "Pasting features", Subtitle: fmt.Sprintf("%d rows read: %d accepted, %d waiting, %d refused", r.Counts.Read, r.Counts.Accepted, r.Counts.Waiting, r.Counts.Refused)}
-	all := append(finding.List{}, r.Findings...)
-	for _, run := range r.Runs {
-		all = append(all, run.Findings...)
-	}
-	d.Sections = []Section{{Heading: "Runs", Blocks: []Block{featureTable(r.Runs)}}}
-	return withFindings(d, all)
-}
-
-func featureTable(runs []study.RunFeatures) *Table {
-	t := &Table{ID: "features", Columns: []Column{{Heading: "lot"}, {Heading: "method"}, {Heading: "replicate"}}}
-	for _, id := range pasting.IDs() {
-		label, unit := axisOf(id)
-		t.Columns = append(t.Columns, Column{Heading: label, Unit: unit, Name: id, Align: Right})
-	}
-	for _, run := range runs {
-		row := []Cell{Words(run.Lot), Words(run.Method), Words(run.Replicate)}
-		for _, id := range pasting.IDs() {
-			if v, ok := run.Features[id]; ok {
-				row = append(row, number(id, v))
-			} else {
-				row = append(row, Words("–"))
-			}
-		}
-		t.Rows = append(t.Rows, row)
-	}
-	return t
-}
 
 // Join is the document of a join: what became of every row, and what did not pair.
 func Join(r *study.JoinResult) Document {

@@ -11,6 +11,7 @@ import (
 	"flourcast/eval/verdict"
 	"flourcast/finding"
 	"flourcast/report/chart"
+	"flourcast/report/curve"
 	"flourcast/study"
 	"flourcast/study/card"
 )
@@ -47,7 +48,7 @@ func Model(r *study.ReportResult) Document {
 	d := modelDocument(r.Card)
 	d.Sections = append(d.Sections, modelSections(r.Card)...)
 	if len(r.Runs) > 0 {
-		d.Sections = append(d.Sections, curveSection(r.Runs, "Curves"))
+		d.Sections = append(d.Sections, curve.Section(r.Runs, "Curves"))
 	}
 	if r.Forecasts != nil {
 		d.Sections = append(d.Sections, forecastSection(r.Forecasts, "Forecasts"))

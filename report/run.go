@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 
+	"flourcast/report/curve"
 	"flourcast/study"
 )
 
@@ -25,7 +26,7 @@ func Overview(r *study.RunResult) Document {
 func Run(r *study.RunResult) Document {
 	d := Overview(r)
 	for _, set := range r.Curves {
-		d.Sections = append(d.Sections, curveSection(set.Runs, set.Heading))
+		d.Sections = append(d.Sections, curve.Section(set.Runs, set.Heading))
 	}
 	for _, m := range r.Models {
 		name := first(plainLabel(m.Fit.Response)) + ", " + productLabel(m.Fit.Product)

@@ -5,6 +5,7 @@ import (
 	"context"
 
 	"flourcast/dataset"
+	"flourcast/dataset/pasting/conformity"
 	"flourcast/finding"
 	"flourcast/study/job"
 )
@@ -13,8 +14,9 @@ import (
 // where the table is written.
 type JoinRequest struct {
 	Files         dataset.Files
-	Pool          []string // fields whose differences the user accepts: instrument, water …
-	ControlPolicy string   // what becomes of runs of a day out of control: "warn" (or ""), "refuse"
+	Pool          []string          // fields whose differences the user accepts: instrument, water …
+	ControlPolicy string            // what becomes of runs of a day out of control: "warn" (or ""), "refuse"
+	Policy        conformity.Policy // what deviations of a curve from its method do to the run
 	Out           string
 }
 
@@ -40,7 +42,7 @@ func Join(ctx context.Context, env Env, q JoinRequest) (*JoinResult, error) {
 	if q.ControlPolicy != "" && q.ControlPolicy != dataset.ControlWarn && q.ControlPolicy != dataset.ControlRefuse {
 		return nil, &RequestError{Found: "control policy " + q.ControlPolicy, Want: dataset.ControlWarn + " or " + dataset.ControlRefuse}
 	}
-	joined, err := dataset.Join(ctx, q.Files, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report(), Pool: q.Pool, ControlPolicy: q.ControlPolicy})
+	joined, err := dataset.Join(ctx, q.Files, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report(), Pool: q.Pool, ControlPolicy: q.ControlPolicy, Policy: q.Policy})
 	if err != nil {
 		return nil, err
 	}

@@ -10,6 +10,7 @@ import (
 func (a *app) joinCommand() *cobra.Command {
 	var q study.JoinRequest
 	var files inputFlags
+	var policy []string
 	c := &cobra.Command{
 		Use:   "join --lots F [--runs F] --curves F... [--pasting F] [--texture F] [--bakes F] -o TABLE.csv",
 		Short: "Join curves, texture and bake results lot by lot into one table",
@@ -25,6 +26,9 @@ control flour was out of control are doubted, or refused by --control-policy ref
 			}
 			var err error
 			if q.Files.Map, q.Files.Methods, err = files.load(); err != nil {
+				return err
+			}
+			if q.Policy, err = policyOf(policy); err != nil {
 				return err
 			}
 			if len(q.Files.Lots) == 0 {
@@ -56,6 +60,7 @@ control flour was out of control are doubted, or refused by --control-policy ref
 	fl.StringVar(&q.Files.Method, "method", "", "method of curves whose file does not name it")
 	fl.StringSliceVar(&q.Pool, "pool", nil, "fields that may differ between pooled runs: instrument, water …")
 	fl.StringVarP(&q.Out, "output", "o", "", "table to write (CSV)")
+	addPolicy(c, &policy)
 	a.strictFlag(c, "a row is refused")
 	return c
 }

@@ -167,6 +167,12 @@ func TestStagesFollowTemperature(t *testing.T) {
 			overshoot.TemperatureC[i] += 2 * math.Exp(-(s-282)/15)
 		}
 	}
+	high := sample(wheat.at, m, 2, 780)
+	for i, s := range high.TimeS {
+		if s > 282 && s < 330 {
+			high.TemperatureC[i] += 6
+		}
+	}
 	rough := sample(wheat.at, m, 2, 780)
 	rng := work.Rand(1, "temperature")
 	for i := range rough.TemperatureC {
@@ -182,6 +188,7 @@ func TestStagesFollowTemperature(t *testing.T) {
 		"90 s late":        {late, 372, 522, 750, 8},
 		"lag of 6 s":       {lag(clean, 6), 288, 438, 660, 8},
 		"overshoot of 2":   {overshoot, 282, 432, 660, 8},
+		"overshoot of 6":   {high, 282, 432, 660, 8},
 		"noise of 0.15":    {rough, 282, 432, 660, 8},
 		"one stray value":  {glitch, 282, 432, 660, 8},
 	} {

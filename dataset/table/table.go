@@ -20,6 +20,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/go-gota/gota/dataframe"
@@ -91,6 +92,12 @@ func New(lot string, columns ...column.Column) (*Table, error) {
 		}
 	}
 	return t, nil
+}
+
+// With is t with more columns behind its own, each of as many rows. Errors are
+// those of New.
+func (t *Table) With(more ...column.Column) (*Table, error) {
+	return New(t.lot, slices.Concat(t.columns, more)...)
 }
 
 // Len is the number of rows.

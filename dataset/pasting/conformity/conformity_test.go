@@ -104,6 +104,7 @@ func TestDeviations(t *testing.T) {
 		"lags 15 s on heating":   {func(c *trace.Curve) { between(c, c.TemperatureC, 75, 282, -15*rate) }, "temperature-lag", "heating 50 to 95 °C", 15, 0.1, "peak_time_s"},
 		"heats 8 % too slowly":   {func(c *trace.Curve) { stretch(c, 60, 1/1.16, 95) }, "heating-rate", "heating 50 to 95 °C", 100 * (1/1.16 - 1), 1.5, "rise_rate_mPas_per_s"},
 		"overshoots by 4":        {func(c *trace.Curve) { between(c, c.TemperatureC, 282, 300, 4) }, "temperature-overshoot", "hold at 95 °C", 4, 0.01, "trough_mPas"},
+		"overshoots by 6":        {func(c *trace.Curve) { between(c, c.TemperatureC, 282, 320, 6) }, "temperature-overshoot", "hold at 95 °C", 6, 0.01, "trough_mPas"},
 		"a hot hold that swings": {func(c *trace.Curve) { swing(c, 282, 432, 6) }, "temperature-unsteady", "hold at 95 °C", -6, 0.5, "peak_mPas"},
 		"recorded 20 s late":     {func(c *trace.Curve) { move(c, m, -20) }, "clock-shift", "", -20, 1, "peak_time_s"},
 		"recorded 30 s early":    {func(c *trace.Curve) { move(c, m, 30) }, "clock-shift", "", 30, 1, "peak_time_s"},

@@ -29,6 +29,7 @@ func (s Stages) Search() float64 { return max(s.Stir, s.Heating) }
 const (
 	hotBand   = 3.0  // the hot stage reaches from the first to the last point this near the highest temperature
 	rampBand  = 10.0 // the next stretch of the ramp, whose straight line meets the hold at the corner
+	holdBand  = 1.0  // points of one hold lie this near its median
 	endBand   = 1.5  // the final stage is this near the lowest temperature after cooling
 	heatBand  = 2.0  // heating begins where the temperature leaves its start by this much
 	leastHot  = 10.0 // less heating than this is none
@@ -43,7 +44,7 @@ const (
 func (r *Trace) stage(Curve) {
 	temp := median3(r.C)
 	n := len(temp)
-	top := temp[Highest(temp)]
+	top := hottest(temp)
 	first := slices.IndexFunc(temp, func(c float64) bool { return c >= top-hotBand })
 	s := Stages{Stir: r.T[0] + r.stirS()}
 	start := smooth.Median(temp[:min(3, n)])
@@ -98,6 +99,29 @@ func (r *Trace) stage(Curve) {
 		}
 	}
 	r.Stages = s
+}
+
+// hottest is the temperature that the hot stage is measured from: the highest,
+// unless the run overshot a hold by more than hotBand: then the hold's, which
+// more than half of the points within rampBand of the highest lie beside.
+func hottest(temp []float64) float64 {
+	top := temp[Highest(temp)]
+	var near []float64
+	for _, c := range temp {
+		if c >= top-rampBand {
+			near = append(near, c)
+		}
+	}
+	hold, beside := smooth.Median(near), 0
+	for _, c := range near {
+		if c >= hold-holdBand && c <= hold+holdBand {
+			beside++
+		}
+	}
+	if hold < top-hotBand && 2*beside > len(near) {
+		return hold
+	}
+	return top
 }
 
 // corner is when the straight line through points from…to-1 reaches the level;

@@ -1,4 +1,14 @@
-package study
+// Package curve has the jobs on pasting curves: features with the conformity of
+// each run, and whole curves laid on a grid.
+//
+//  1. Features reads curve files, judges how each run kept to its method and
+//     takes its features.
+//  2. Lay puts the curves of one method on a common grid, a row a run or a lot,
+//     alone or beside the columns of a table.
+//
+// It computes nothing itself and fits nothing. Runs of different methods are
+// never laid on one grid.
+package curve
 
 import (
 	"context"
@@ -6,9 +16,12 @@ import (
 	"flourcast/dataset"
 	"flourcast/dataset/method"
 	"flourcast/dataset/pasting"
+	"flourcast/dataset/pasting/conformity"
+	"flourcast/dataset/run"
 	"flourcast/dataset/sheet"
 	"flourcast/finding"
 	"flourcast/stat/smooth"
+	"flourcast/study/job"
 )
 
 // FeaturesRequest names curve files and how to read them. Method and Lot are
@@ -18,7 +31,8 @@ type FeaturesRequest struct {
 	Map     *sheet.Map
 	Method  string
 	Lot     string
-	Methods []method.Method // a laboratory's own, beside the built-ins
+	Methods []method.Method   // a laboratory's own, beside the built-ins
+	Policy  conformity.Policy // what deviations from the method do to a run
 }
 
 // FeaturesResult is what `features` prints.
@@ -38,21 +52,27 @@ type RunFeatures struct {
 	Replicate string             `json:"replicate"`
 	Features  map[string]float64 `json:"features"`
 	Findings  finding.List       `json:"findings"`
+	// Conformity is how the run kept to its method; nil for a run that was
+	// refused before its curve was read.
+	Conformity *conformity.Report `json:"conformity,omitempty"`
 
-	// Curve is the run itself and Places where features were found on it, for
-	// pictures.
-	Curve  *pasting.Curve   `json:"-"`
-	Places map[string]Place `json:"-"`
+	// Curve is the run itself, Places where features were found on it, Stages
+	// what its temperature shows (nil for a refused run) and Programme its
+	// method's, for pictures.
+	Curve     *pasting.Curve   `json:"-"`
+	Places    map[string]Place `json:"-"`
+	Stages    *pasting.Stages  `json:"-"`
+	Programme []method.Point   `json:"-"`
 }
 
 // Place is a point of a curve.
 type Place struct{ TimeS, ViscosityMPas float64 }
 
 // Features reads curve files and extracts the features of every run. It returns
-// *NothingUsableError when no run has features.
-func Features(ctx context.Context, env Env, q FeaturesRequest) (*FeaturesResult, error) {
+// *job.NothingUsableError when no run has features.
+func Features(ctx context.Context, env job.Env, q FeaturesRequest) (*FeaturesResult, error) {
 	runs, counts, findings, err := dataset.ReadCurves(ctx, q.Paths, dataset.CurveOptions{
-		Map: q.Map, Method: q.Method, Lot: q.Lot, Methods: q.Methods, Keep: true, Cores: env.Cores, Progress: env.Report(),
+		Map: q.Map, Method: q.Method, Lot: q.Lot, Methods: q.Methods, Keep: true, Policy: q.Policy, Cores: env.Cores, Progress: env.Report(),
 	})
 	if err != nil {
 		return nil, err
@@ -61,7 +81,7 @@ func Features(ctx context.Context, env Env, q FeaturesRequest) (*FeaturesResult,
 	usable := 0
 	ofRuns := map[finding.Finding]bool{}
 	for _, r := range runs {
-		out := runFeatures(r)
+		out := runFeatures(r, run.Method(q.Methods, r.Method))
 		if len(out.Features) > 0 {
 			usable++
 		}
@@ -76,14 +96,18 @@ func Features(ctx context.Context, env Env, q FeaturesRequest) (*FeaturesResult,
 		}
 	}
 	if usable == 0 {
-		return nil, &NothingUsableError{What: "no curve with features in the input", Findings: findings}
+		return nil, &job.NothingUsableError{What: "no curve with features in the input", Findings: findings}
 	}
 	return res, nil
 }
 
-func runFeatures(r dataset.Run) RunFeatures {
+func runFeatures(r dataset.Run, m method.Method) RunFeatures {
 	out := RunFeatures{File: r.At.File, Lot: r.Lot, Method: r.Method, Replicate: r.Replicate,
-		Features: map[string]float64{}, Findings: r.Findings, Curve: r.Curve, Places: map[string]Place{}}
+		Features: map[string]float64{}, Findings: r.Findings,
+		Conformity: r.Conformity, Curve: r.Curve, Places: map[string]Place{}, Programme: m.Programme}
+	if s, ok := r.Features.Stages(); ok {
+		out.Stages = &s
+	}
 	for _, v := range r.Features.Values() {
 		out.Features[v.ID] = v.Value
 		if t, ok := r.Features.TimeOf(v.ID); ok && r.Curve != nil {

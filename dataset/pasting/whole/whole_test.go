@@ -1,0 +1,234 @@
+package whole
+
+import (
+	"errors"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"flourcast/dataset/method"
+	"flourcast/dataset/pasting/trace"
+)
+
+func general(t testing.TB) method.Method {
+	m, ok := method.Lookup("general-13min")
+	if !ok {
+		t.Fatal("no general-13min")
+	}
+	return m
+}
+
+// line is a curve of straight pieces with corners at whole multiples of 12 s, so
+// that any grid and sampling that divide 12 s read it exactly.
+func line(t float64) float64 {
+	return 60 + 12*max(0, min(t, 372)-192) - 8*max(0, min(t, 480)-372) + 5*max(0, t-480)
+}
+
+func run(t testing.TB, step float64, m method.Method, v func(float64) float64) *trace.Trace {
+	var c trace.Curve
+	for k := 0; float64(k)*step <= m.DurationS(); k++ {
+		at := float64(k) * step
+		c.TimeS, c.TemperatureC, c.ViscosityMPas = append(c.TimeS, at), append(c.TemperatureC, m.TemperatureAt(at)), append(c.ViscosityMPas, v(at))
+	}
+	tr, faults := trace.Read(c, m)
+	if tr == nil {
+		t.Fatal(faults)
+	}
+	return tr
+}
+
+// TestOnTime: a curve of straight pieces comes back exactly at every column,
+// whatever the sampling and the grid.
+func TestOnTime(t *testing.T) {
+	m := general(t)
+	for _, grid := range []string{"4s", "6s", "0.1min", "2.5s"} {
+		g, err := ParseGrid("time", grid)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := g.Plan(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if n := int(780/g.Step) + 1; len(p.Columns()) != n {
+			t.Errorf("%s: %d columns, want %d", grid, len(p.Columns()), n)
+		}
+		if last := map[string]string{"4s": "v_0780s", "6s": "v_0780s", "0.1min": "v_0780s", "2.5s": "v_0780.0s"}[grid]; p.Columns()[0] != strings.Replace(last, "780", "000", 1) || p.Columns()[len(p.Columns())-1] != last {
+			t.Errorf("%s: from %s to %s", grid, p.Columns()[0], p.Columns()[len(p.Columns())-1])
+		}
+		for _, step := range []float64{1, 2, 3, 4, 6, 12} {
+			values, present := p.Lay(run(t, step, m, line))
+			for i, v := range values {
+				if want := line(float64(i) * g.Step); !present[i] || math.Abs(v-want) > 1e-9 {
+					t.Fatalf("%s of a point every %g s: %s = %g (%v), want %g", grid, step, p.Columns()[i], v, present[i], want)
+				}
+			}
+		}
+	}
+}
+
+// TestOnTemperature: on a viscosity that is a straight line of temperature while
+// heating and while cooling, each column is known from the line.
+func TestOnTemperature(t *testing.T) {
+	m := general(t)
+	v := func(t float64) float64 {
+		switch c := m.TemperatureAt(t); {
+		case t <= 282:
+			return 20 * (c - 40)
+		case t <= 432:
+			return 1100 - 2*(t-282)
+		case t <= 660:
+			return 800 + 30*(95-c)
+		default:
+			return 2150 + (t - 660)
+		}
+	}
+	g, err := ParseGrid("temperature", "5C")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := g.Plan(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	values, present := p.Lay(run(t, 2, m, v))
+	at := func(name string) (float64, bool) {
+		i := slices.Index(p.Columns(), name)
+		if i < 0 {
+			t.Fatalf("no column %s among %v", name, p.Columns())
+		}
+		return values[i], present[i]
+	}
+	for name, want := range map[string]float64{"v_heat_55C": 300, "v_heat_75C": 700, "v_heat_90C": 1000, "v_hot_0000s": 1100, "v_hot_0010s": 1080, "v_hot_0140s": 820,
+		"v_cool_90C": 950, "v_cool_55C": 2000} {
+		if got, ok := at(name); !ok || math.Abs(got-want) > 0.2 {
+			t.Errorf("%s = %g (%v), want %g", name, got, ok, want)
+		}
+	}
+	// The final hold begins where the trace says so, within the band of its rule.
+	if got, ok := at("v_final_0100s"); !ok || math.Abs(got-2250) > 12 {
+		t.Errorf("v_final_0100s = %g (%v), want 2250", got, ok)
+	}
+	if n := strings.Count(strings.Join(p.Columns(), " "), "v_heat_"); n != 8 { // 55 … 90: strictly between 50 and 95
+		t.Errorf("%d columns of heating: %v", n, p.Columns())
+	}
+}
+
+// TestAbsent: nothing is invented before, after or inside what was recorded.
+func TestAbsent(t *testing.T) {
+	m := general(t)
+	var c trace.Curve
+	for at := 20.0; at <= 700; at += 2 {
+		if at > 300 && at < 340 {
+			continue
+		}
+		c.TimeS, c.TemperatureC, c.ViscosityMPas = append(c.TimeS, at), append(c.TemperatureC, m.TemperatureAt(at)), append(c.ViscosityMPas, line(at))
+	}
+	tr, _ := trace.Read(c, m)
+	p, err := Grid{Time, 10}.Plan(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	values, present := p.Lay(tr)
+	for i, ok := range present {
+		at := float64(i) * 10
+		want := at >= 20 && at <= 700 && !(at > 300 && at < 340)
+		if ok != want || (ok && math.Abs(values[i]-line(at)) > 1e-9) || (!ok && values[i] != 0) {
+			t.Errorf("%s: present %v, %g", p.Columns()[i], ok, values[i])
+		}
+	}
+}
+
+// TestHotHoldCutShort: a hold that was shorter than the programme's leaves its
+// last columns absent, and they are not filled from the cooling.
+func TestHotHoldCutShort(t *testing.T) {
+	m := general(t)
+	short := m
+	short.Programme = slices.Clone(m.Programme)
+	for i := 3; i < len(short.Programme); i++ {
+		short.Programme[i].TimeS -= 60
+	}
+	p, err := Grid{Temperature, 5}.Plan(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, present := p.Lay(run(t, 2, short, line))
+	if i := slices.Index(p.Columns(), "v_hot_0090s"); !present[i] {
+		t.Error("v_hot_0090s is absent")
+	}
+	if i := slices.Index(p.Columns(), "v_hot_0100s"); present[i] {
+		t.Error("v_hot_0100s was filled from the cooling")
+	}
+}
+
+// TestNames: no two columns share a name, however fine the grid.
+func TestNames(t *testing.T) {
+	for _, step := range []float64{0.25, 0.156, 1. / 3} {
+		p, err := Grid{Time, step}.Plan(general(t))
+		if err != nil {
+			t.Fatal(err)
+		}
+		names := p.Columns()
+		slices.Sort(names)
+		if len(slices.Compact(names)) != len(p.Columns()) {
+			t.Errorf("names stand twice with a step of %g s", step)
+		}
+	}
+}
+
+func TestRefused(t *testing.T) {
+	for _, c := range [][2]string{{"time", "4"}, {"time", "4C"}, {"time", "-4s"}, {"time", "0s"}, {"time", ""}, {"temperature", "4s"}, {"weight", "4s"}, {"time", "nans"}, {"time", "infs"}, {"time", "4 s x"}} {
+		var e *GridError
+		if g, err := ParseGrid(c[0], c[1]); !errors.As(err, &e) {
+			t.Errorf("%v: %+v, %v", c, g, err)
+		}
+	}
+	m := general(t)
+	flat := m
+	flat.Programme = []method.Point{{TimeS: 0, TemperatureC: 95}, {TimeS: 180, TemperatureC: 95}}
+	for name, c := range map[string]struct {
+		g Grid
+		m method.Method
+	}{"no programme": {Grid{Time, 4}, method.Unknown("own")}, "too fine": {Grid{Time, 0.01}, m}, "too fine in °C": {Grid{Temperature, 0.001}, m}, "no heating": {Grid{Temperature, 1}, flat}, "no step": {Grid{Time, 0}, m}} {
+		var e *GridError
+		if _, err := c.g.Plan(c.m); !errors.As(err, &e) || e.Want == "" {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// TestLaws: laying never leaves the range of the viscosities, and scales with
+// them.
+func TestLaws(t *testing.T) {
+	m := general(t)
+	rapid.Check(t, func(t *rapid.T) {
+		step := rapid.SampledFrom([]float64{1, 2.5, 4, 7}).Draw(t, "step")
+		on := rapid.SampledFrom([]On{Time, Temperature}).Draw(t, "on")
+		p, err := Grid{on, rapid.Float64Range(0.7, 30).Draw(t, "grid")}.Plan(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		k := rapid.SampledFrom([]float64{0.5, 2}).Draw(t, "k")
+		tr, scaled := run(tb(t), step, m, line), run(tb(t), step, m, func(at float64) float64 { return k * line(at) })
+		a, ok1 := p.Lay(tr)
+		b, ok2 := p.Lay(scaled)
+		low, high := tr.V[trace.Lowest(tr.V)], tr.V[trace.Highest(tr.V)]
+		for i := range a {
+			if ok1[i] != ok2[i] || math.Abs(b[i]-k*a[i]) > 1e-9*(1+math.Abs(b[i])) || (ok1[i] && (a[i] < low-1e-9 || a[i] > high+1e-9)) {
+				t.Fatalf("%s: %g (%v), scaled %g (%v)", p.Columns()[i], a[i], ok1[i], b[i], ok2[i])
+			}
+		}
+	})
+}
+
+type fatal struct {
+	testing.TB
+	t *rapid.T
+}
+
+func (f fatal) Fatal(args ...any) { f.t.Fatal(args...) }
+
+func tb(t *rapid.T) testing.TB { return fatal{t: t} }

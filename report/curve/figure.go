@@ -1,0 +1,136 @@
+package curve
+
+import (
+	"slices"
+
+	"flourcast/report/chart"
+	"flourcast/study/curve"
+)
+
+// marks are the features that have a place on a curve, and their names there.
+var marks = []struct{ id, label string }{{"pasting_temp_tangent_C", "tangent"}, {"pasting_temp_C", "onset"}, {"second_peak_mPas", "second peak"}, {"peak_mPas", "peak"}, {"trough_mPas", "trough"}, {"final_mPas", "final"}}
+
+// placed are the deviations that stand at a place of the curve rather than over
+// a stage of it, and their names there.
+var placed = map[string]string{"spike": "spike", "gap": "gap", "boil-over": "boil-over", "viscosity-step": "step", "saturated": "clipped"}
+
+// manyRuns is from how many curves on each is faint and has no name: a legend of
+// fifty names tells nothing.
+const manyRuns = 12
+
+func panels() (viscosity, temperature chart.Panel) {
+	x := chart.Axis{Label: "time", Unit: "min"}
+	return chart.Panel{Height: 320, X: x, Y: chart.Axis{Label: "viscosity", Unit: "mPa·s"}}, chart.Panel{Height: 90, X: x, Y: chart.Axis{Label: "temperature", Unit: "°C"}}
+}
+
+func drawable(run curve.RunFeatures) bool { return run.Curve != nil && len(run.Curve.TimeS) > 1 }
+
+func minutes(timeS []float64) []float64 {
+	out := make([]float64, len(timeS))
+	for i, t := range timeS {
+		out[i] = t / 60
+	}
+	return out
+}
+
+// together draws several curves over time, the temperature in a strip below, one
+// line for each method. drawn is how many curves are there.
+func together(runs []curve.RunFeatures, id string) (fig chart.Figure, drawn int) {
+	viscosity, temperature := panels()
+	many := len(runs) > manyRuns
+	var methods []string
+	for _, run := range runs {
+		if !drawable(run) || drawn == shownRuns {
+			continue
+		}
+		x := minutes(run.Curve.TimeS)
+		label := run.Lot
+		if run.Replicate != "" && run.Replicate != "1" {
+			label += ", replicate " + run.Replicate
+		}
+		if many {
+			label = ""
+		}
+		viscosity.Series = append(viscosity.Series, chart.Series{Name: label, Style: chart.StyleLine, Ink: drawn, X: x, Y: run.Curve.ViscosityMPas, Faint: many})
+		if len(run.Curve.TemperatureC) == len(x) && !slices.Contains(methods, run.Method) {
+			temperature.Series = append(temperature.Series, chart.Series{Name: "temperature " + run.Method, Style: chart.StyleLine, Ink: len(temperature.Series), X: x, Y: run.Curve.TemperatureC})
+			methods = append(methods, run.Method)
+		}
+		drawn++
+	}
+	fig = chart.Figure{ID: id, Title: "Pasting curves", ShareX: true, Panels: []chart.Panel{viscosity},
+		Description: "Viscosity over the time of the test, with the measured temperature in the strip below."}
+	if len(temperature.Series) > 0 {
+		fig.Panels = append(fig.Panels, temperature)
+	}
+	return fig, drawn
+}
+
+// alone draws one run with its stages, its features where they were found, what
+// deviates at one place, and its programme beside the measured temperature.
+func alone(run curve.RunFeatures, id string) (fig chart.Figure, ok bool) {
+	if !drawable(run) {
+		return chart.Figure{}, false
+	}
+	viscosity, temperature := panels()
+	x := minutes(run.Curve.TimeS)
+	viscosity.Series = []chart.Series{{Style: chart.StyleLine, Ink: 0, X: x, Y: run.Curve.ViscosityMPas}}
+	viscosity.Marks = append(featureMarks(run), deviationMarks(run)...)
+	if s := run.Stages; s != nil {
+		add := func(at float64, label string) {
+			viscosity.VLines = append(viscosity.VLines, chart.Line{At: at / 60, Label: label})
+			temperature.VLines = append(temperature.VLines, chart.Line{At: at / 60})
+		}
+		add(s.Heating, "heating")
+		add(s.Hot, "hot hold")
+		if s.HasCooling {
+			add(s.Cooling, "cooling")
+		}
+		if s.HasFinal {
+			add(s.Final, "final")
+		}
+	}
+	fig = chart.Figure{ID: id, Title: "Pasting curve", ShareX: true, Panels: []chart.Panel{viscosity},
+		Description: "Viscosity over the time of the test, with its stages and its features where they were found; below, the measured temperature beside the programme."}
+	if run.Programme != nil {
+		p := chart.Series{Name: "programme", Style: chart.StyleLine, Ink: 1}
+		for _, q := range run.Programme {
+			p.X, p.Y = append(p.X, q.TimeS/60), append(p.Y, q.TemperatureC)
+		}
+		temperature.Series = append(temperature.Series, p)
+	}
+	if len(run.Curve.TemperatureC) == len(x) {
+		temperature.Series = append(temperature.Series, chart.Series{Name: "measured", Style: chart.StyleLine, Ink: 0, X: x, Y: run.Curve.TemperatureC})
+	}
+	if len(temperature.Series) > 0 {
+		fig.Panels = append(fig.Panels, temperature)
+	}
+	return fig, true
+}
+
+func featureMarks(run curve.RunFeatures) []chart.Mark {
+	var out []chart.Mark
+	for _, m := range marks {
+		if p, ok := run.Places[m.id]; ok {
+			out = append(out, chart.Mark{X: p.TimeS / 60, Y: p.ViscosityMPas, Label: m.label})
+		}
+	}
+	return out
+}
+
+// deviationMarks point at the first sampled point of each deviation that has a
+// place.
+func deviationMarks(run curve.RunFeatures) []chart.Mark {
+	var out []chart.Mark
+	if run.Conformity == nil {
+		return nil
+	}
+	for _, d := range run.Conformity.Deviations {
+		label, has := placed[d.Code]
+		i := slices.IndexFunc(run.Curve.TimeS, func(t float64) bool { return t >= d.FromS })
+		if has && i >= 0 {
+			out = append(out, chart.Mark{X: run.Curve.TimeS[i] / 60, Y: run.Curve.ViscosityMPas[i], Label: label})
+		}
+	}
+	return out
+}

@@ -1,0 +1,26 @@
+package study
+
+import (
+	"context"
+
+	"flourcast/study/curve"
+)
+
+// What the jobs on pasting curves take and give.
+type (
+	FeaturesRequest = curve.FeaturesRequest
+	FeaturesResult  = curve.FeaturesResult
+	RunFeatures     = curve.RunFeatures
+	LayRequest      = curve.LayRequest
+	LayResult       = curve.LayResult
+)
+
+// Features reads the features of curves. See curve.Features.
+func Features(ctx context.Context, env Env, q FeaturesRequest) (*FeaturesResult, error) {
+	return curve.Features(ctx, env, q)
+}
+
+// Lay lays curves on a grid. See curve.Lay.
+func Lay(ctx context.Context, env Env, q LayRequest) (*LayResult, error) {
+	return curve.Lay(ctx, env, q)
+}

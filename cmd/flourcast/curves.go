@@ -52,6 +52,8 @@ joined table, lot by lot; a model takes them with --features 'v_*'.`,
 	}
 	files.add(c)
 	f := c.Flags()
+	f.StringArrayVar(&q.Lots, "lots", nil, "lots file, so that lots are known; may be repeated")
+	f.StringArrayVar(&q.Runs, "runs", nil, "runs file, so that void runs, controls and retests are left out")
 	f.StringVar(&q.Step, "grid", "", "step of the grid: 4s or 0.5min on time, 1C on temperature")
 	f.StringVar(&q.On, "on", "time", "what to lay on: time or temperature")
 	f.StringVar(&q.By, "by", "run", "a row is a run, or a lot (the mean of its runs)")

@@ -204,3 +204,24 @@ func Clean(s string) string {
 		return -1
 	}, strings.ToValidUTF8(s, "")))
 }
+
+// Expand replaces each name with a star by the columns that fit it, in their
+// order, companions left out: "v_*" by v_0000s, v_0004s … A name without a star,
+// and one that no column fits, stays as it is.
+func Expand(names, columns []string) []string {
+	var out []string
+	for _, name := range names {
+		before := len(out)
+		if head, tail, star := strings.Cut(name, "*"); star {
+			for _, c := range columns {
+				if _, companion := Companion(c); !companion && len(c) >= len(name)-1 && strings.HasPrefix(c, head) && strings.HasSuffix(c, tail) {
+					out = append(out, c)
+				}
+			}
+		}
+		if len(out) == before {
+			out = append(out, name)
+		}
+	}
+	return out
+}

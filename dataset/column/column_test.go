@@ -94,3 +94,19 @@ func TestGuessReadsItsOwnCells(t *testing.T) {
 		}
 	})
 }
+
+func TestExpand(t *testing.T) {
+	columns := []string{"lot", "v_0000s", "v_0004s", "v_0004s_sd", "peak_mPas@a", "peak_mPas@b"}
+	for _, c := range []struct{ names, want []string }{
+		{[]string{"v_*"}, []string{"v_0000s", "v_0004s"}},
+		{[]string{"*@b", "v_0000s"}, []string{"peak_mPas@b", "v_0000s"}},
+		{[]string{"v_0004*s"}, []string{"v_0004s"}},
+		{[]string{"w_*"}, []string{"w_*"}}, // nothing fits: whoever reads the name says so
+		{[]string{"v_0004s*s"}, []string{"v_0004s*s"}},
+		{nil, nil},
+	} {
+		if got := Expand(c.names, columns); !slices.Equal(got, c.want) {
+			t.Errorf("%v became %v, want %v", c.names, got, c.want)
+		}
+	}
+}

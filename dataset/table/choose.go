@@ -190,7 +190,7 @@ func (a *assembler) otherMethod(column string) bool {
 }
 
 func (a *assembler) namedFeatures() error {
-	for _, name := range a.s.Features {
+	for _, name := range column.Expand(a.s.Features, a.t.Columns()) {
 		found, err := a.resolve(name, "a feature")
 		if err != nil {
 			return err

@@ -30,6 +30,9 @@ type LayRequest struct {
 	Lot     string
 	Methods []method.Method
 	Policy  conformity.Policy
+	// Lots and Runs are the laboratory's files of lots and of tests: with them void
+	// runs, controls and retests are left out as the join leaves them out.
+	Lots, Runs []string
 
 	Only string // runs of this method; "" when all are of one
 	On   string // "time" (or ""), "temperature"
@@ -94,12 +97,11 @@ func Lay(ctx context.Context, env job.Env, q LayRequest) (*LayResult, error) {
 	if q.By != "run" && q.By != "lot" {
 		return nil, &job.RequestError{Found: "rows by " + q.By, Want: "run or lot"}
 	}
-	runs, counts, findings, err := dataset.ReadCurves(ctx, q.Paths, dataset.CurveOptions{
-		Map: q.Map, Method: q.Method, Lot: q.Lot, Methods: q.Methods, Keep: true, Policy: q.Policy, Cores: env.Cores, Progress: env.Report()})
+	runs, counts, findings, err := q.read(ctx, env)
 	if err != nil {
 		return nil, err
 	}
-	runs = slices.DeleteFunc(runs, func(r dataset.Run) bool { return r.Fate != run.Accepted || (q.Only != "" && r.Method != q.Only) })
+	runs = slices.DeleteFunc(runs, func(r dataset.Run) bool { return q.Only != "" && r.Method != q.Only })
 	var methods []string
 	for _, r := range runs {
 		if !slices.Contains(methods, r.Method) {
@@ -163,6 +165,24 @@ func Lay(ctx context.Context, env job.Env, q LayRequest) (*LayResult, error) {
 		return nil, err
 	}
 	return res, job.WriteWhole(q.Out, b.Bytes())
+}
+
+// read is the runs that count: with a runs file those that the join would pool,
+// else all accepted ones.
+func (q LayRequest) read(ctx context.Context, env job.Env) ([]dataset.Run, dataset.Counts, finding.List, error) {
+	if len(q.Lots)+len(q.Runs) == 0 {
+		runs, counts, fl, err := dataset.ReadCurves(ctx, q.Paths, dataset.CurveOptions{
+			Map: q.Map, Method: q.Method, Lot: q.Lot, Methods: q.Methods, Keep: true, Policy: q.Policy, Cores: env.Cores, Progress: env.Report()})
+		fl.Add(finding.Finding{Code: "tests-not-known", Severity: finding.Note, Found: "no file of lots and runs was given: void runs, controls and retests cannot be told from the others", Do: "give --lots and --runs as to join"})
+		return slices.DeleteFunc(runs, func(r dataset.Run) bool { return r.Fate != run.Accepted }), counts, fl, err
+	}
+	joined, err := dataset.ReadRuns(ctx, dataset.Files{Lots: q.Lots, Runs: q.Runs, Curves: q.Paths, Map: q.Map, Methods: q.Methods, Method: q.Method, Lot: q.Lot},
+		dataset.JoinOptions{Cores: env.Cores, Progress: env.Report(), Keep: true, Policy: q.Policy})
+	if err != nil {
+		return nil, dataset.Counts{}, nil, err
+	}
+	pooled := run.Pool(joined.Runs, nil)
+	return slices.DeleteFunc(joined.Runs, func(r dataset.Run) bool { return !r.Pooled || r.Curve == nil }), joined.Counts, append(joined.Findings, pooled.Findings...), nil
 }
 
 // request turns a grid that cannot be laid into a request that cannot be answered.

@@ -12,7 +12,7 @@ import (
 func Compare(r *survey.CompareResult) document.Document {
 	label, unit := names(r.Response)
 	d := document.Document{Title: "Which model of " + label, Subtitle: "Candidates on the same lots and folds", Meta: append(aboutPairs(r.About), document.Pair{Name: "folds", Value: r.Scheme})}
-	s := document.Section{Heading: "Candidates", Blocks: []document.Block{document.Callout{Kind: document.Answer, Title: "What pasting data add beyond protein", Text: beyond(r)}}}
+	s := document.Section{Heading: "Candidates", Blocks: []document.Block{document.Callout{Kind: document.Notice, Title: "What pasting data add beyond protein", Text: beyond(r)}}}
 	t := &document.Table{ID: "candidates", Caption: "Each with its own choices made inside every training part; gains with 95 % paired bootstrap intervals over lots",
 		Columns: []document.Column{{Heading: "candidate"}, right("columns", ""), right("RMSECV", unit), right("Q²", ""), right("gain over the mean", ""), right("gain over protein", ""), right("p", "")}}
 	t.Notes = []string{"that its errors are no larger than those of the best row: sign flips over lots (van der Voet 1994, Chemom Intell Lab Syst 25:313)"}

@@ -14,7 +14,7 @@ func Plan(r *survey.PlanResult) document.Document {
 	d := document.Document{Title: "How many lots for a forecast of " + label, Subtitle: "What is missing, and what more lots would bring", Meta: append(aboutPairs(r.About), document.Pair{Name: "model", Value: fmt.Sprintf("%s, %d features", r.Kind, len(r.Features))})}
 	s := document.Section{Heading: "Answer"}
 	if r.ForSpec != nil {
-		s.Blocks = append(s.Blocks, document.Callout{Kind: document.Answer, Title: "For the specification", Text: forSpec(r, unit)})
+		s.Blocks = append(s.Blocks, document.Callout{Kind: document.Notice, Title: "For the specification", Text: forSpec(r, unit)})
 	}
 	t := &document.Table{ID: "needs", Caption: "Counts that checks ask for", Columns: []document.Column{{Heading: "for"}, {Heading: "of"}, right("have", ""), right("need", ""), right("more", ""), {Heading: "why"}}}
 	for _, n := range r.Needs {

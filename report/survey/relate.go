@@ -34,9 +34,17 @@ func Relate(r *survey.RelateResult) document.Document {
 		d.Sections = append(d.Sections, document.Section{Heading: "Crop years", Blocks: []document.Block{t}})
 	}
 	if len(r.Skipped) > 0 {
-		t := &document.Table{ID: "skipped", Caption: "Columns without a relation", Columns: []document.Column{{Heading: "column"}, {Heading: "reason"}}}
+		t := &document.Table{ID: "skipped", Caption: "Columns without a relation", Columns: []document.Column{right("columns", ""), {Heading: "which"}, {Heading: "reason"}}}
+		of := map[string][]string{}
+		var reasons []string
 		for _, s := range r.Skipped {
-			t.Rows = append(t.Rows, []document.Cell{document.Words(s.Column), document.Words(s.Reason)})
+			if of[s.Reason] == nil {
+				reasons = append(reasons, s.Reason)
+			}
+			of[s.Reason] = append(of[s.Reason], s.Column)
+		}
+		for _, reason := range reasons {
+			t.Rows = append(t.Rows, []document.Cell{count(len(of[reason])), document.Words(some(of[reason])), document.Words(reason)})
 		}
 		d.Sections = append(d.Sections, document.Section{Heading: "Left out", Blocks: []document.Block{t}})
 	}
@@ -46,13 +54,17 @@ func Relate(r *survey.RelateResult) document.Document {
 func relationTable(rs []relation.Relation, label string) *document.Table {
 	t := &document.Table{ID: "relations", Caption: "Correlation with " + label + ", closest first; 95 % intervals by Fisher's z",
 		Columns: []document.Column{{Heading: "feature"}, right("lots", ""), right("r (95 %)", ""), right("p", ""), right("adjusted p", ""), right("given protein", ""), right("within years", "")}}
-	t.Notes = []string{"Benjamini and Hochberg 1995 over all features of this table"}
+	t.Notes = []string{"Benjamini and Hochberg 1995 over all features of this table", "protein held constant, and crop-year means taken off; * its 95 % interval excludes zero"}
 	t.Columns[4].Name = "p_adjusted"
 	part := func(p *relation.Part) document.Cell {
 		if p == nil {
 			return document.Words("–")
 		}
-		return interval(p.R, p.Low, p.High)
+		star := ""
+		if p.Low > 0 || p.High < 0 {
+			star = " *"
+		}
+		return document.Number(p.R, fixed(p.R, 2)+star)
 	}
 	for i, r := range rs {
 		name, _ := names(r.Feature)
@@ -60,11 +72,15 @@ func relationTable(rs []relation.Relation, label string) *document.Table {
 		if i == 0 {
 			adjusted.Notes = []int{0}
 		}
+		given := part(r.GivenProtein)
+		if i == 0 {
+			given.Notes = []int{1}
+		}
 		whole := cell(r.R, 2)
 		if r.Low != nil && r.High != nil {
 			whole = interval(r.R, *r.Low, *r.High)
 		}
-		t.Rows = append(t.Rows, []document.Cell{document.Words(name), count(r.N), whole, pValue(r.P), adjusted, part(r.GivenProtein), part(r.WithinYear)})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(name), count(r.N), whole, pValue(r.P), adjusted, given, part(r.WithinYear)})
 	}
 	return t
 }

@@ -118,3 +118,12 @@ func pValue(p *float64) document.Cell {
 func right(heading, unit string) document.Column {
 	return document.Column{Heading: heading, Unit: unit, Align: document.Right}
 }
+
+// some names the first of many.
+func some(names []string) string {
+	const shown = 4
+	if len(names) <= shown {
+		return strings.Join(names, ", ")
+	}
+	return strings.Join(names[:shown], ", ") + ", …"
+}

@@ -126,6 +126,9 @@ func Compare(ctx context.Context, env job.Env, q Request) (*CompareResult, error
 	var able []candidate.Candidate
 	for k, row := range table.Rows {
 		c := Candidate{Name: row.Name, Features: row.Features, OverMean: gain(row.OverMean), OverProtein: gain(row.OverBase), WorseThanBest: row.WorseThanBest, Failed: row.Failed}
+		if row.Name == byMean {
+			c.Features = 0
+		}
 		if row.Honest != nil {
 			c.RMSECV, c.Q2 = &row.Honest.RMSECV, &row.Honest.Q2
 			able = append(able, cs[k])

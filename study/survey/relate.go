@@ -45,7 +45,7 @@ type YearSummary struct {
 func Relate(ctx context.Context, _ job.Env, q Request) (*RelateResult, error) {
 	names := q.Features
 	if names == nil {
-		names = numeric(q.Table, q.Response)
+		names = numeric(q)
 	}
 	res := &RelateResult{Relations: []relation.Relation{}, Skipped: []Skipped{}, Years: []YearSummary{}}
 	widest := 0

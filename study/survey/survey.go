@@ -104,17 +104,22 @@ func (s *selected) years() []string {
 	return years
 }
 
-// numeric are the table's columns that may be related to a response: traits with
-// the role of a feature or of composition, or, where the table has none, every
-// column of numbers that is not about another one.
-func numeric(t *table.Table, response string) []string {
+// numeric are the columns of q's table that may be related to its response: traits
+// with the role of a feature (but for details of the curve, which are looked at
+// when named) or of composition; where the table has none, every column of numbers
+// that is not about another one. With a method chosen, columns of others are not.
+func numeric(q Request) []string {
 	var traits, others []string
-	for _, name := range t.Columns() {
-		if _, companion := column.Companion(name); companion || name == response || !t.IsNumber(name) {
+	for _, name := range q.Table.Columns() {
+		if _, companion := column.Companion(name); companion || name == q.Response || !q.Table.IsNumber(name) {
+			continue
+		}
+		if _, m := trait.Split(name); m != "" && q.Method != "" && m != q.Method {
 			continue
 		}
 		d, known := trait.Lookup(name)
 		switch {
+		case known && d.Family == "pasting detail":
 		case known && (d.Role == trait.RoleFeature || d.Role == trait.RoleComposition):
 			traits = append(traits, name)
 		case !known && !IsCurve(name):

@@ -1,6 +1,7 @@
 package fitting
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -290,7 +291,7 @@ func (f *fit) evidence() verdict.Evidence {
 	}
 	e.Reference = f.reference()
 	e.OneLot = decidingLot(f.oneLot)
-	e.Data = &verdict.Data{Doubts: f.findings.Count(finding.Doubt)}
+	e.Data = &verdict.Data{Doubts: f.findings.Count(finding.Doubt), Split: f.split != "", Leak: f.leak != "", Detail: cmp.Or(f.split, f.leak)}
 	return e
 }
 

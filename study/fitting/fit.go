@@ -150,6 +150,7 @@ func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	}
 	f := &fit{ctx: ctx, env: env, q: q, m: m, assembly: assembly, fitter: fitter}
 	f.findings = append(append(append(f.findings, q.TableFindings...), q.RuleFindings...), findings...)
+	f.leaks()
 	if err := f.validate(); err != nil {
 		return nil, err
 	}
@@ -196,6 +197,9 @@ type fit struct {
 	assembly table.Assembly
 	fitter   model.Fitter
 	findings finding.List
+
+	split string // why the folds do not separate lots; empty: they do
+	leak  string // which feature is the response itself; empty: none
 
 	// validate
 	plan   fold.Plan

@@ -204,7 +204,9 @@ func (j judge) acrossYears() Check {
 }
 
 // coverage tests, one-sided binomial, whether fewer left-out lots lie inside
-// their interval than its level promises. Too many inside is never a fault.
+// their interval than its level promises, over all years, and in the worst year
+// (its p times the number of years). One year alone is a caution at most: its lots
+// share that year's fate, so its p is too small. Too many inside is never a fault.
 func (j judge) coverage() Check {
 	c := j.Coverage
 	if c == nil || c.N < 1 || !(c.Level > 0 && c.Level < 1) {
@@ -220,7 +222,27 @@ func (j judge) coverage() Check {
 	case p < j.t.CoverageCautionP:
 		return answer(CheckCoverage, Caution, &share, &c.Level, detail+fmt.Sprintf(", fewer than promised (p %s)", pValue(p)), cure)
 	}
+	if worst, p := worstCovered(c); p < j.t.CoverageCautionP {
+		share = float64(worst.Inside) / float64(worst.N)
+		return answer(CheckCoverage, Caution, &share, &c.Level, detail+fmt.Sprintf(", but of %s only %d of %d (p %s, for the worst of %d years)", worst.Name, worst.Inside, worst.N, pValue(p), len(c.Years)), cure)
+	}
 	return answer(CheckCoverage, Pass, &share, &c.Level, detail, "")
+}
+
+// worstCovered is the year whose lots lie inside least probably, with its p times
+// the number of years; p is 1 without years.
+func worstCovered(c *Coverage) (worst CoveredYear, p float64) {
+	p = 1
+	for _, y := range c.Years {
+		if y.N < 1 {
+			continue
+		}
+		one := distuv.Binomial{N: float64(y.N), P: c.Level}.CDF(float64(y.Inside))
+		if all := one * float64(len(c.Years)); all < p {
+			worst, p = y, all
+		}
+	}
+	return worst, p
 }
 
 // reference suspects a leak when the model's error is smaller than the error of

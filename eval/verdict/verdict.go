@@ -82,10 +82,17 @@ type Years struct {
 }
 
 // Coverage is how many of N lots of left-out years lay inside their interval at
-// Level.
+// Level; Years tells it of each year, and may be nil.
 type Coverage struct {
 	Inside, N int
 	Level     float64
+	Years     []CoveredYear
+}
+
+// CoveredYear is Coverage of one left-out year.
+type CoveredYear struct {
+	Name      string
+	Inside, N int
 }
 
 // Reference sets the model's error against the standard error of a lot mean of

@@ -27,7 +27,7 @@ func sound() Evidence {
 		Directions: []direction.Answer{said("A13", "peak_mPas", "-", direction.Established, direction.Confirmed),
 			said("P02", "breakdown_mPas", "-", direction.Established, direction.CannotTell)},
 		Protein: &Gain{0.2, 0.05, 0.35}, CropYears: 3, Years: &Years{Q2: 0.4, Worst: "2024", WorstQ2: num(0.1)},
-		Coverage: &Coverage{54, 60, 0.9}, Reference: &Reference{RMSECV: 1, SE: 0.5, DF: 60}, OneLot: &OneLot{}, Data: &Data{}, RPD: num(1.5),
+		Coverage: &Coverage{Inside: 54, N: 60, Level: 0.9}, Reference: &Reference{RMSECV: 1, SE: 0.5, DF: 60}, OneLot: &OneLot{}, Data: &Data{}, RPD: num(1.5),
 	}
 }
 
@@ -135,11 +135,17 @@ func TestChecks(t *testing.T) {
 		{"three years, not tried", func(e *Evidence) { e.Years = nil }, CheckYears, NotAssessed, FitForUse, nil, nil},
 
 		// P(X ≤ k) of Binomial(40, 0.9): 33 → 0.0995, 31 → 0.0155, 30 → 0.0051 (exact sums, Python).
-		{"33 of 40 covered", func(e *Evidence) { e.Coverage = &Coverage{33, 40, 0.9} }, CheckCoverage, Pass, FitForUse, num(33. / 40), num(0.9)},
-		{"31 of 40 covered", func(e *Evidence) { e.Coverage = &Coverage{31, 40, 0.9} }, CheckCoverage, Caution, Provisional, num(31. / 40), num(0.9)},
-		{"30 of 40 covered", func(e *Evidence) { e.Coverage = &Coverage{30, 40, 0.9} }, CheckCoverage, Fail, NotFitForUse, num(30. / 40), num(0.9)},
-		{"all covered", func(e *Evidence) { e.Coverage = &Coverage{40, 40, 0.9} }, CheckCoverage, Pass, FitForUse, num(1), num(0.9)},
-		{"no lot left out", func(e *Evidence) { e.Coverage = &Coverage{0, 0, 0.9} }, CheckCoverage, NotAssessed, FitForUse, nil, nil},
+		{"33 of 40 covered", func(e *Evidence) { e.Coverage = &Coverage{Inside: 33, N: 40, Level: 0.9} }, CheckCoverage, Pass, FitForUse, num(33. / 40), num(0.9)},
+		{"31 of 40 covered", func(e *Evidence) { e.Coverage = &Coverage{Inside: 31, N: 40, Level: 0.9} }, CheckCoverage, Caution, Provisional, num(31. / 40), num(0.9)},
+		{"30 of 40 covered", func(e *Evidence) { e.Coverage = &Coverage{Inside: 30, N: 40, Level: 0.9} }, CheckCoverage, Fail, NotFitForUse, num(30. / 40), num(0.9)},
+		{"all covered", func(e *Evidence) { e.Coverage = &Coverage{Inside: 40, N: 40, Level: 0.9} }, CheckCoverage, Pass, FitForUse, num(1), num(0.9)},
+		{"one year of four badly covered", func(e *Evidence) {
+			e.Coverage = &Coverage{Inside: 70, N: 80, Level: 0.9, Years: []CoveredYear{{"2022", 19, 20}, {"2023", 20, 20}, {"2024", 12, 20}, {"2025", 19, 20}}}
+		}, CheckCoverage, Caution, Provisional, num(12. / 20), num(0.9)},
+		{"the worst of four years as chance has it", func(e *Evidence) {
+			e.Coverage = &Coverage{Inside: 73, N: 80, Level: 0.9, Years: []CoveredYear{{"2022", 19, 20}, {"2023", 20, 20}, {"2024", 15, 20}, {"2025", 19, 20}}}
+		}, CheckCoverage, Pass, FitForUse, num(73. / 80), num(0.9)},
+		{"no lot left out", func(e *Evidence) { e.Coverage = &Coverage{Inside: 0, N: 0, Level: 0.9} }, CheckCoverage, NotAssessed, FitForUse, nil, nil},
 		{"coverage not tried", func(e *Evidence) { e.Coverage = nil }, CheckCoverage, NotAssessed, FitForUse, nil, nil},
 
 		{"reference not known", func(e *Evidence) { e.Reference = nil }, CheckReference, NotAssessed, FitForUse, nil, nil},
@@ -312,7 +318,7 @@ func TestWorseIsNeverBetter(t *testing.T) {
 		e.Q2 = num(rapid.Float64Range(-1, 1).Draw(t, "q2"))
 		e.PermutationP = num(rapid.Float64Range(0.001, 0.2).Draw(t, "p"))
 		e.Years.Q2 = rapid.Float64Range(-1, 1).Draw(t, "years")
-		e.Coverage = &Coverage{rapid.IntRange(20, 40).Draw(t, "inside"), 40, 0.9}
+		e.Coverage = &Coverage{Inside: rapid.IntRange(20, 40).Draw(t, "inside"), N: 40, Level: 0.9}
 		better := rank[Judge(e).Standing]
 		e.Lots -= rapid.IntRange(0, 5).Draw(t, "fewer lots")
 		e.Q2 = num(*e.Q2 - rapid.Float64Range(0, 1).Draw(t, "less Q²"))

@@ -13,7 +13,6 @@ import (
 	"flourcast/dataset/trait"
 	"flourcast/eval"
 	"flourcast/eval/coverage"
-	"flourcast/eval/decisive"
 	"flourcast/eval/direction"
 	"flourcast/eval/fold"
 	"flourcast/eval/metric"
@@ -281,6 +280,9 @@ func (f *fit) evidence() verdict.Evidence {
 		worst := slices.MaxFunc(f.years.Groups, func(a, b card.Group) int { return compareFloat(a.RMSEP, b.RMSEP) })
 		e.Years = &verdict.Years{Q2: f.years.Q2, Worst: worst.Name}
 		e.Coverage = &verdict.Coverage{Inside: f.years.Inside, N: f.years.Lots, Level: f.years.Level}
+		for _, g := range f.years.Groups {
+			e.Coverage.Years = append(e.Coverage.Years, verdict.CoveredYear{Name: g.Name, Inside: g.Inside, N: g.Lots})
+		}
 	}
 	if f.q.Override != "" {
 		for _, a := range f.directions {
@@ -290,28 +292,9 @@ func (f *fit) evidence() verdict.Evidence {
 		}
 	}
 	e.Reference = f.reference()
-	e.OneLot = decidingLot(f.oneLot)
+	e.OneLot = f.oneLot.Deciding()
 	e.Data = &verdict.Data{Doubts: f.findings.Count(finding.Doubt), Split: f.split != "", Leak: f.leak != "", Detail: cmp.Or(f.split, f.leak)}
 	return e
-}
-
-// decidingLot is the lot that decides most, in the verdict's words.
-func decidingLot(r *decisive.Result) *verdict.OneLot {
-	if r == nil {
-		return nil
-	}
-	if len(r.Changes) == 0 {
-		return &verdict.OneLot{}
-	}
-	c := r.Changes[0]
-	var words []string
-	if c.Standing != "" {
-		words = append(words, "the model would be "+c.Standing)
-	}
-	for _, t := range c.Directions {
-		words = append(words, fmt.Sprintf("rule %s would be %s instead of %s", t.Rule, t.To, t.From))
-	}
-	return &verdict.OneLot{Lot: c.Lot, Changes: strings.Join(words, "; ")}
 }
 
 func compareFloat(a, b float64) int {

@@ -75,6 +75,9 @@ func modelDocument(c *card.Card) Document {
 			{Name: "made", Value: c.Made.Format("2006-01-02 15:04") + " UTC by flourcast " + c.Program},
 		},
 	}
+	if words := selectionWords(c); words != "" {
+		d.Meta = append(d.Meta, Pair{Name: "rows", Value: words})
+	}
 	return d
 }
 
@@ -228,7 +231,7 @@ func validationSection(c *card.Card) Section {
 	if c.Permutation != nil {
 		words += fmt.Sprintf(" Of %d models of shuffled lots, %d did as well: p = %s.", c.Permutation.Permutations, c.Permutation.Better, fixedText(c.Permutation.P, 3))
 	}
-	s := Section{Heading: "How well it predicts lots it has not seen", Blocks: []Block{Paragraph(words), Picture{Figure: fig}}}
+	s := Section{Heading: "How well it predicts lots it has not seen", Blocks: []Block{Paragraph(strings.TrimSpace(words + " " + ceilingWords(c))), Picture{Figure: fig}}}
 	if len(c.CV.RMSECVByComponents) > 0 {
 		t := &Table{ID: "components", Caption: "Error by number of components, the choice not nested", Columns: []Column{{Heading: "components", Align: Right}, {Heading: "RMSECV", Unit: unit, Align: Right}, {Heading: "Q²", Align: Right}}}
 		for _, step := range c.CV.Path {

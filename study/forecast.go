@@ -60,6 +60,7 @@ type lotFigures struct {
 	lot      string
 	method   string
 	figure   func(column string) (float64, bool)
+	word     func(column string) (string, bool) // texts of the lot; nil: none
 	problems []string
 }
 
@@ -102,6 +103,9 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 		m.Overrides = append(m.Overrides, o.Reason)
 	}
 	for _, l := range lots {
+		if l.word != nil {
+			l.problems = append(l.problems, otherRows(c, l.word)...)
+		}
 		in := forecast.Input{Lot: l.lot, Features: map[string]float64{}, Method: l.method, Problems: l.problems, Model: m, Spec: q.Spec, Level: q.Level}
 		for _, name := range c.Features {
 			v, by, ok := l.find(name, c.Method)
@@ -192,14 +196,24 @@ func readNewLots(ctx context.Context, env Env, q ForecastRequest, c *card.Card, 
 		res.Findings = append(res.Findings, found...)
 		for i := range t.Len() {
 			m, _ := t.Text("method", i)
-			out = append(out, lotFigures{lot: t.Lot(i), method: m, figure: func(column string) (float64, bool) { return t.Number(column, i) }})
+			out = append(out, lotFigures{lot: t.Lot(i), method: m, figure: func(column string) (float64, bool) { return t.Number(column, i) },
+				word: func(column string) (string, bool) { return t.Text(column, i) }})
 		}
 	}
 	for i := range out {
-		own := out[i].figure
+		own, words := out[i].figure, out[i].word
 		known, ok := analysis.Get(out[i].lot)
 		if !ok {
 			continue
+		}
+		out[i].word = func(column string) (string, bool) {
+			if words != nil {
+				if s, ok := words(column); ok {
+					return s, true
+				}
+			}
+			s := known.Words[column]
+			return s, s != ""
 		}
 		out[i].figure = func(column string) (float64, bool) {
 			if v, ok := own(column); ok {

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"flourcast/dataset"
+	"flourcast/dataset/column"
 	"flourcast/eval/direction"
 	"flourcast/eval/verdict"
 	"flourcast/finding"
@@ -22,6 +23,7 @@ func (a *app) fitCommand() *cobra.Command {
 		files                         inputFlags
 		components, lambda, scale     string
 		rulesFile, thresholdFile, out string
+		where                         []string
 	)
 	c := &cobra.Command{
 		Use:   "fit TABLE.csv --response COL --kind mean|ols|ridge|pls",
@@ -42,6 +44,9 @@ the choice of components or penalty happen inside each training part.`,
 				return err
 			}
 			q.Scaling = model.Scaling(scale)
+			if q.Where, err = parseWhere(where); err != nil {
+				return err
+			}
 			if _, q.Methods, err = files.load(); err != nil {
 				return err
 			}
@@ -74,6 +79,7 @@ the choice of components or penalty happen inside each training part.`,
 	fl.StringVar(&scale, "scale", string(model.ScaleUnit), "unit: features to SD 1; none: centred only")
 	fl.StringVar(&q.Product, "product", "", "use only rows of this product")
 	fl.StringVar(&q.Method, "method", "", "use only this pasting method")
+	fl.StringArrayVar(&where, "where", nil, "use only rows with this text in a column, such as treatment=none; may be repeated")
 	fl.StringVar(&q.Folds, "folds", "lot", "lot, k=N, loo, year, supplier, column=NAME")
 	fl.StringVar(&q.Group, "group", "", "column that names the lot (default: the first)")
 	fl.IntVar(&q.Repeats, "repeats", 10, "repeats of the cross-validation with other folds")
@@ -98,6 +104,19 @@ func parseComponents(text string) (int, error) {
 		return 0, &usageError{fmt.Sprintf("--components: found %q, expected a number from 1, or auto", text)}
 	}
 	return n, nil
+}
+
+// parseWhere reads conditions on columns.
+func parseWhere(texts []string) ([]column.Condition, error) {
+	var out []column.Condition
+	for _, text := range texts {
+		c, err := column.ParseCondition(text)
+		if err != nil {
+			return nil, &usageError{"--where: " + err.Error()}
+		}
+		out = append(out, c)
+	}
+	return out, nil
 }
 
 // parseLambda reads a ridge penalty; auto is nil.

@@ -78,38 +78,38 @@ type Request struct {
 
 // Result is what `fit` prints.
 type Result struct {
-	Schema       string             `json:"schema"`
-	Kind         string             `json:"kind"`
-	N            int                `json:"n"` // rows used
-	Lots         int                `json:"lots"`
-	Response     string             `json:"response"`
-	Product      string             `json:"product"`
-	Method       string             `json:"method"`
-	Treatment    string             `json:"treatment"` // of all flours used; empty: several, or not stated
-	Where        []column.Condition `json:"where"`
-	Features     []string           `json:"features"`
-	Scaling      model.Scaling      `json:"scaling"`
-	Components   int                `json:"components"`
-	Lambda       *float64           `json:"lambda"`
-	Intercept    float64            `json:"intercept"`
-	Coefficients map[string]float64 `json:"coefficients"`
-	CV           card.CV            `json:"cv"`
-	NoiseCeiling *float64           `json:"noise_ceiling"` // the highest Q² that the response's own error allows
-	Permutation  *card.Permutation  `json:"permutation"`
-	Years        *card.Years        `json:"years"`
-	Protein      *card.Comparison   `json:"beyond_protein"`
-	Directions   []direction.Answer `json:"directions"`
-	Relations    []card.Relation    `json:"relations"`
-	Verdict      verdict.Verdict    `json:"verdict"`
-	Trends       *residue.Trends    `json:"trends"`
-	Screened     *domain.Screened   `json:"screened"` // lots with features that were not measured
-	OneLot       *decisive.Result   `json:"one_lot"`
-	Screen       []linear.ScreenRow `json:"screen"` // quick one-feature fits
-	*OLSFigures                     // fields of their own, for least squares only
-	Intervals    []card.Coefficient `json:"coefficient_intervals"`
-	LeftOut      []table.LeftOut    `json:"left_out"`
-	Findings     finding.List       `json:"findings"`
-	Model        string             `json:"model,omitempty"` // path written
+	Schema       string               `json:"schema"`
+	Kind         string               `json:"kind"`
+	N            int                  `json:"n"` // rows used
+	Lots         int                  `json:"lots"`
+	Response     string               `json:"response"`
+	Product      string               `json:"product"`
+	Method       string               `json:"method"`
+	Treatment    string               `json:"treatment"` // of all flours used; empty: several, or not stated
+	Where        []column.Condition   `json:"where"`
+	Features     []string             `json:"features"`
+	Scaling      model.Scaling        `json:"scaling"`
+	Components   int                  `json:"components"`
+	Lambda       *float64             `json:"lambda"`
+	Intercept    float64              `json:"intercept"`
+	Coefficients map[string]float64   `json:"coefficients"`
+	CV           card.CV              `json:"cv"`
+	NoiseCeiling *float64             `json:"noise_ceiling"` // the highest Q² that the response's own error allows
+	Permutation  *card.Permutation    `json:"permutation"`
+	Years        *card.Years          `json:"years"`
+	Protein      *card.Comparison     `json:"beyond_protein"`
+	Directions   []direction.Answer   `json:"directions"`
+	Relations    []card.Relation      `json:"relations"`
+	Verdict      verdict.Verdict      `json:"verdict"`
+	Trends       *residue.Trends      `json:"trends"`
+	Screened     *domain.Screened     `json:"screened"` // lots with features that were not measured
+	OneLot       *verdict.WithoutLots `json:"one_lot"`
+	Screen       []linear.ScreenRow   `json:"screen"` // quick one-feature fits
+	*OLSFigures                       // fields of their own, for least squares only
+	Intervals    []card.Coefficient   `json:"coefficient_intervals"`
+	LeftOut      []table.LeftOut      `json:"left_out"`
+	Findings     finding.List         `json:"findings"`
+	Model        string               `json:"model,omitempty"` // path written
 
 	Card *card.Card `json:"-"`
 }
@@ -140,7 +140,7 @@ func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	if err != nil {
 		return nil, &job.RequestError{Found: fmt.Sprintf("kind %q (%v)", q.Kind, err), Want: fmt.Sprint("one of ", catalog.Kinds())}
 	}
-	selection := table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Group: q.Group, Methods: q.Methods}
+	selection := table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Where: q.Where, Group: q.Group, Methods: q.Methods}
 	if name, ok := strings.CutPrefix(q.Folds, "column="); ok {
 		selection.Groupings = []string{name}
 	}
@@ -223,7 +223,7 @@ type fit struct {
 	put        direction.Evidence // what the rules were put to
 	trends     residue.Trends
 	screened   *domain.Screened
-	oneLot     *decisive.Result
+	oneLot     *verdict.WithoutLots
 	intervals  []card.Coefficient
 	verdict    verdict.Verdict
 	thresholds verdict.Thresholds

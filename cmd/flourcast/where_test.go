@@ -1,0 +1,145 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"flourcast/work"
+)
+
+// cakeLots writes a table of untreated and chlorinated flours: within either, the
+// volume falls with peak viscosity; chlorination raises both, so that pooled rows
+// rise. Volume carries replicates with a standard error of 5 mL.
+func cakeLots(t *testing.T) string {
+	t.Helper()
+	rng := work.Rand(3, "treatments")
+	var b strings.Builder
+	b.WriteString("lot,product,treatment,peak_mPas,breakdown_mPas,volume_mL,volume_mL_n,volume_mL_sd,volume_mL_se\n")
+	for i := range 60 {
+		treatment, lift := []string{"none", "unbleached"}[i%2], 0.0
+		if i >= 30 {
+			treatment, lift = fmt.Sprintf("chlorinated pH 4.%d", 5+i%4), 1000
+		}
+		peak := 1500 + 150*rng.NormFloat64() + lift
+		volume := 900 - 0.15*(peak-1500-lift) + 0.12*lift + 6*rng.NormFloat64()
+		fmt.Fprintf(&b, "T%02d,layer-cake,%s,%.0f,%.0f,%.1f,4,10,5\n", i, treatment, peak, 500+60*rng.NormFloat64(), volume)
+	}
+	path := filepath.Join(t.TempDir(), "cakes.csv")
+	if err := os.WriteFile(path, []byte(b.String()), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+type fitAnswer struct {
+	N            int
+	Treatment    string
+	Where        []struct{ Column, Value string }
+	Coefficients map[string]float64
+	NoiseCeiling *float64 `json:"noise_ceiling"`
+	CV           struct {
+		Predictions []struct{ Measured float64 }
+	}
+	Findings []struct{ Code, Found string }
+}
+
+func (a fitAnswer) has(code, part string) bool {
+	for _, f := range a.Findings {
+		if f.Code == code && strings.Contains(f.Found, part) {
+			return true
+		}
+	}
+	return false
+}
+
+// TestTreatmentsAreNotPooledInSilence: pooled rows reverse the relation, with a doubt
+// that names the treatments; within either treatment it is the true one.
+func TestTreatmentsAreNotPooledInSilence(t *testing.T) {
+	table := cakeLots(t)
+	fit := func(more ...string) (a fitAnswer) {
+		callJSON(t, &a, append([]string{"fit", table, "--response", "volume_mL", "--kind", "ols", "--permutations", "19", "--repeats", "2"}, more...)...)
+		return a
+	}
+	pooled := fit()
+	if pooled.N != 60 || pooled.Treatment != "" || pooled.Coefficients["peak_mPas"] <= 0 || !pooled.has("pooled-differs", "none, chlorinated") || !pooled.has("chlorinated-flour", "") {
+		t.Errorf("pooled: %+v", pooled)
+	}
+	for _, kind := range []string{"none", "chlorinated"} {
+		a := fit("--where", "treatment="+kind)
+		if a.N != 30 || a.Treatment != kind || len(a.Where) != 1 || a.Where[0].Value != kind || a.Coefficients["peak_mPas"] >= 0 || a.has("pooled-differs", "chlorinated") || a.has("chlorinated-flour", "") != (kind == "chlorinated") {
+			t.Errorf("%s: %+v", kind, a)
+		}
+		// The ceiling by hand: 1 − 5²/variance of the lots' means.
+		mean, ss := 0.0, 0.0
+		for _, p := range a.CV.Predictions {
+			mean += p.Measured / 30
+		}
+		for _, p := range a.CV.Predictions {
+			ss += (p.Measured - mean) * (p.Measured - mean)
+		}
+		if want := 1 - 25/(ss/29); a.NoiseCeiling == nil || math.Abs(*a.NoiseCeiling-want) > 1e-9 {
+			t.Errorf("%s: ceiling %v, want %g", kind, a.NoiseCeiling, want)
+		}
+	}
+	for _, bad := range []string{"treatment", "treatment=heat", "colour=white"} {
+		if _, _, code := call(t, "fit", table, "--response", "volume_mL", "--kind", "ols", "--where", bad); code != exitUsage {
+			t.Errorf("--where %s: exit code %d", bad, code)
+		}
+	}
+}
+
+// TestNoCeilingWithoutReplicates: absent, not 0 or 1.
+func TestNoCeilingWithoutReplicates(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "single.csv")
+	text := "lot,peak_mPas,volume_mL\n"
+	for i := range 12 {
+		text += fmt.Sprintf("S%d,%d,%d\n", i, 1000+i*i, 900+7*i%5)
+	}
+	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	var a fitAnswer
+	callJSON(t, &a, "fit", path, "--response", "volume_mL", "--kind", "ols", "--permutations", "0")
+	if a.NoiseCeiling != nil {
+		t.Errorf("ceiling %g", *a.NoiseCeiling)
+	}
+}
+
+// TestModelRemembersItsRows: the model file keeps treatment, conditions and ceiling;
+// its report says them, and a lot of another treatment is held.
+func TestModelRemembersItsRows(t *testing.T) {
+	table := cakeLots(t)
+	model, page := filepath.Join(t.TempDir(), "m.json"), filepath.Join(t.TempDir(), "m.html")
+	if _, stderr, code := call(t, "fit", table, "--response", "volume_mL", "--kind", "ols", "--permutations", "0", "--where", "treatment=chlorinated", "-o", model); code != exitDone {
+		t.Fatal(stderr)
+	}
+	var res struct {
+		Forecasts []struct {
+			Lot     string
+			Reasons []string
+		}
+	}
+	callJSON(t, &res, "forecast", model, table)
+	if len(res.Forecasts) != 60 {
+		t.Fatalf("%d forecasts", len(res.Forecasts))
+	}
+	for i, f := range res.Forecasts {
+		held := strings.Contains(strings.Join(f.Reasons, " "), "made from rows with chlorinated")
+		if held != (i < 30) {
+			t.Errorf("lot %s: %v", f.Lot, f.Reasons)
+		}
+	}
+	if _, stderr, code := call(t, "report", model, "-o", page); code != exitDone {
+		t.Fatal(stderr)
+	}
+	data, err := os.ReadFile(page)
+	for _, words := range []string{"flour treatment chlorinated", "treatment=chlorinated", "lets no model reach"} {
+		if err != nil || !strings.Contains(string(data), words) {
+			t.Errorf("the report lacks %q (%v)", words, err)
+		}
+	}
+}

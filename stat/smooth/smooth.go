@@ -147,39 +147,36 @@ func Line(t, y []float64, at float64) (value, slope float64) {
 }
 
 // fit is least squares with the basis 1, d, d² made orthogonal over the window,
-// which keeps it well conditioned on any grid.
+// which keeps it well conditioned on any grid. d is the distance from the middle
+// of the window, so that sums of d and of y − level are zero; the second basis
+// function is q(d) = d² − skew·d − s2/n.
 func fit(t, y []float64, at float64) Parabola {
 	n := float64(len(t))
+	y = y[:len(t)]
 	var centre, level float64
 	for k := range t {
 		centre += t[k] - at
 		level += y[k]
 	}
 	centre, level = centre/n, level/n // centre of the window, seen from at
-	var s2, s3, s4, sy float64
+	var s2, s3, s4, sy, s2y float64
 	for k := range t {
-		d := t[k] - at - centre
-		s2 += d * d
-		s3 += d * d * d
-		s4 += d * d * d * d
-		sy += d * (y[k] - level)
+		d, e := t[k]-at-centre, y[k]-level
+		dd := d * d
+		s2 += dd
+		s3 += dd * d
+		s4 += dd * dd
+		sy += d * e
+		s2y += dd * e
 	}
 	if !(s2 > 0) {
 		return Parabola{Value: level}
 	}
 	line := sy / s2
 	p := Parabola{Value: level - line*centre, Slope: line}
-	// The second basis function is q(d) = d² − skew·d − s2/n.
 	skew := s3 / s2
-	var qq, qy float64
-	for k := range t {
-		d := t[k] - at - centre
-		q := d*d - skew*d - s2/n
-		qq += q * q
-		qy += q * (y[k] - level)
-	}
-	if qq > 1e-12*s4 { // fewer than three distinct times leave the line
-		p.Curvature = qy / qq
+	if qq := s4 - skew*s3 - s2*s2/n; qq > 1e-12*s4 { // fewer than three distinct times leave the line
+		p.Curvature = (s2y - skew*sy) / qq
 		p.Value += p.Curvature * (centre*centre + skew*centre - s2/n)
 		p.Slope -= p.Curvature * (2*centre + skew)
 	}
@@ -199,7 +196,7 @@ func Noise(t, y []float64) float64 {
 	if len(t) != len(y) {
 		panic("smooth: t and y differ in length")
 	}
-	var r []float64
+	r := make([]float64, 0, len(t))
 	for i := 1; i+1 < len(t); i++ {
 		span := t[i+1] - t[i-1]
 		if !(span > 0) {
@@ -215,7 +212,7 @@ func Noise(t, y []float64) float64 {
 	if len(r) == 0 {
 		return 0
 	}
-	return 1.4826 * Median(r)
+	return 1.4826 * median(r)
 }
 
 // Median is the middle value of x, or the mean of the two middle ones; x is not
@@ -224,13 +221,61 @@ func Median(x []float64) float64 {
 	if len(x) == 0 {
 		panic("smooth: Median of nothing")
 	}
-	s := slices.Clone(x)
-	slices.Sort(s)
-	k := len(s) / 2
-	if len(s)%2 == 1 {
+	return median(slices.Clone(x))
+}
+
+// median is Median; it changes the order of s.
+func median(s []float64) float64 {
+	k, odd := len(s)/2, len(s)%2 == 1
+	if slices.ContainsFunc(s, math.IsNaN) {
+		slices.Sort(s) // which puts them first
+		if odd {
+			return s[k]
+		}
+		return s[k-1] + (s[k]-s[k-1])/2
+	}
+	selectAt(s, k)
+	if odd {
 		return s[k]
 	}
-	return s[k-1] + (s[k]-s[k-1])/2
+	below := slices.Max(s[:k])
+	return below + (s[k]-below)/2
+}
+
+// selectAt puts the k-th smallest of s, which has no NaN, at place k, what is not
+// larger before it and what is not smaller behind (Hoare's selection). Stretches
+// that are left after many rounds are sorted.
+func selectAt(s []float64, k int) {
+	low, high := 0, len(s)-1
+	for round := 0; low < high; round++ {
+		if round == 64 {
+			slices.Sort(s[low : high+1])
+			return
+		}
+		a, b, c := s[low], s[low+(high-low)/2], s[high]
+		pivot := max(min(a, b), min(max(a, b), c))
+		i, j := low, high
+		for i <= j {
+			for s[i] < pivot {
+				i++
+			}
+			for s[j] > pivot {
+				j--
+			}
+			if i <= j {
+				s[i], s[j] = s[j], s[i]
+				i, j = i+1, j-1
+			}
+		}
+		switch {
+		case k <= j:
+			high = j
+		case k >= i:
+			low = i
+		default:
+			return
+		}
+	}
 }
 
 // Interpolate is y at the time at, by straight lines between points; t is

@@ -187,6 +187,32 @@ func TestLineMedianInterpolate(t *testing.T) {
 	}
 }
 
+// TestMedianBySorting: the selection agrees with sorting, whatever is repeated,
+// infinite or NaN, and in whatever order.
+func TestMedianBySorting(t *testing.T) {
+	figure := rapid.OneOf(rapid.SampledFrom([]float64{0, 1, 1, 2, math.Inf(1), math.Inf(-1), math.NaN()}), rapid.Float64())
+	rapid.Check(t, func(t *rapid.T) {
+		x := rapid.SliceOfN(figure, 1, 200).Draw(t, "x")
+		s := slices.Clone(x)
+		slices.Sort(s)
+		k := len(s) / 2
+		want := s[k]
+		if len(s)%2 == 0 {
+			want = s[k-1] + (s[k]-s[k-1])/2
+		}
+		if got := Median(x); got != want && !(math.IsNaN(got) && math.IsNaN(want)) {
+			t.Fatalf("median %g, by sorting %g", got, want)
+		}
+	})
+	sawtooth := make([]float64, 200001)
+	for i := range sawtooth {
+		sawtooth[i] = float64(i * 7919 % len(sawtooth))
+	}
+	if got := Median(sawtooth); got != 100000 {
+		t.Errorf("median of 0…200000 is %g", got)
+	}
+}
+
 // TestDegenerate: one time, two times, no points.
 func TestDegenerate(t *testing.T) {
 	if p := Fit([]float64{3, 3, 3}, []float64{1, 2, 6}, 3); p != (Parabola{Value: 3}) {

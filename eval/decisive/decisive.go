@@ -55,41 +55,10 @@ type Input struct {
 	Seed     uint64
 }
 
-// Change is what would be different without one lot.
-type Change struct {
-	Lot string `json:"lot"`
-	// Standing is the standing without the lot; empty where it stays.
-	Standing string `json:"standing,omitempty"`
-	// Q2 is that without the lot, on the repeats that the model was judged by.
-	Q2         float64 `json:"q2"`
-	Directions []Turn  `json:"directions"`
-}
-
-// Turn is an established rule that is answered otherwise without the lot.
-type Turn struct {
-	Rule    string `json:"rule"`
-	Feature string `json:"feature"`
-	From    string `json:"from"`
-	To      string `json:"to"`
-}
-
-// Result lists the lots that decide, those that change the standing first, and
-// how many were tried.
-type Result struct {
-	Tried   int      `json:"tried"`
-	Changes []Change `json:"changes"`
-	// LowestQ2 and its lot: how far Q² falls without the lot that carries most.
-	LowestQ2  float64 `json:"lowest_q2"`
-	LowestLot string  `json:"lowest_lot"`
-	// LowestP is the short permutation test without that lot; absent where the
-	// model had no such test.
-	LowestP *float64 `json:"lowest_p,omitempty"`
-}
-
 // Find leaves lots out. A turn counts where a rule was confirmed or contradicted
 // with the lot, or is contradicted without it. Cost: one nested cross-validation a
 // lot, 99 more, and six checks of the established rules a column.
-func Find(ctx context.Context, in Input, cores int) (*Result, error) {
+func Find(ctx context.Context, in Input, cores int) (*verdict.WithoutLots, error) {
 	turns, answers, err := in.turns(ctx, cores)
 	if err != nil {
 		return nil, err
@@ -112,7 +81,7 @@ func Find(ctx context.Context, in Input, cores int) (*Result, error) {
 		return nil, err
 	}
 	standing := verdict.Judge(in.Verdict).Standing
-	res := &Result{Tried: len(lots), Changes: []Change{}}
+	res := &verdict.WithoutLots{Tried: len(lots), Changes: []verdict.WithoutLot{}}
 	base := whole.Q2
 	if in.Verdict.Q2 != nil {
 		base = *in.Verdict.Q2
@@ -138,18 +107,18 @@ func Find(ctx context.Context, in Input, cores int) (*Result, error) {
 		if a, ok := answers[lot]; ok {
 			e.Directions = a
 		}
-		c := Change{Lot: lot, Q2: q2, Directions: turns[lot]}
+		c := verdict.WithoutLot{Lot: lot, Q2: q2, Directions: turns[lot]}
 		if s := verdict.Judge(e).Standing; s != standing {
 			c.Standing = s
 		}
 		if c.Directions == nil {
-			c.Directions = []Turn{}
+			c.Directions = []verdict.Turn{}
 		}
 		if c.Standing != "" || len(c.Directions) > 0 {
 			res.Changes = append(res.Changes, c)
 		}
 	}
-	slices.SortStableFunc(res.Changes, func(a, b Change) int {
+	slices.SortStableFunc(res.Changes, func(a, b verdict.WithoutLot) int {
 		if (a.Standing != "") != (b.Standing != "") {
 			return cmp.Compare(len(b.Standing), len(a.Standing))
 		}

@@ -7,12 +7,13 @@ import (
 	"slices"
 
 	"flourcast/eval/direction"
+	"flourcast/eval/verdict"
 	"flourcast/stat/correlation"
 )
 
 // turns checks the established rules again without the lots that carry most of
 // each. It returns, by lot, what turns, and all answers with those put in.
-func (in Input) turns(ctx context.Context, cores int) (map[string][]Turn, map[string][]direction.Answer, error) {
+func (in Input) turns(ctx context.Context, cores int) (map[string][]verdict.Turn, map[string][]direction.Answer, error) {
 	var rules []direction.Rule
 	columns := map[string]bool{}
 	for _, a := range in.Verdict.Directions {
@@ -24,7 +25,7 @@ func (in Input) turns(ctx context.Context, cores int) (map[string][]Turn, map[st
 			rules = append(rules, a.Rule)
 		}
 	}
-	turns, answers := map[string][]Turn{}, map[string][]direction.Answer{}
+	turns, answers := map[string][]verdict.Turn{}, map[string][]direction.Answer{}
 	if len(rules) == 0 {
 		return turns, answers, nil
 	}
@@ -45,7 +46,7 @@ func (in Input) turns(ctx context.Context, cores int) (map[string][]Turn, map[st
 			}
 			is := fresh[at]
 			if is.Outcome != was.Outcome && (was.Outcome != direction.CannotTell || is.Outcome == direction.Contradicted) {
-				turns[lot] = append(turns[lot], Turn{was.Rule.ID, was.Feature, was.Outcome, is.Outcome})
+				turns[lot] = append(turns[lot], verdict.Turn{Rule: was.Rule.ID, Feature: was.Feature, From: was.Outcome, To: is.Outcome})
 			}
 			all[i] = is
 		}

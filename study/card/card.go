@@ -16,7 +16,6 @@ import (
 
 	"flourcast/dataset/column"
 	"flourcast/dataset/trait"
-	"flourcast/eval/decisive"
 	"flourcast/eval/direction"
 	"flourcast/eval/domain"
 	"flourcast/eval/interval"
@@ -166,17 +165,17 @@ type Card struct {
 	// Interval is the forecast interval of least squares; for other methods Cross
 	// is, and Interval says what normal theory would give. Cross holds the models
 	// and errors of the folds.
-	Interval   *interval.Interval `json:"interval"`
-	Cross      *interval.Cross    `json:"cross_interval,omitempty"`
-	Domain     *domain.Domain     `json:"domain"`
-	Directions []direction.Answer `json:"directions"`
-	Relations  []Relation         `json:"relations"`
-	Trends     *residue.Trends    `json:"trends,omitempty"`
-	Screened   *domain.Screened   `json:"screened,omitempty"`
-	OneLot     *decisive.Result   `json:"one_lot,omitempty"`
-	Verdict    verdict.Verdict    `json:"verdict"`
-	Thresholds verdict.Thresholds `json:"thresholds"`
-	Findings   finding.List       `json:"findings"`
+	Interval   *interval.Interval   `json:"interval"`
+	Cross      *interval.Cross      `json:"cross_interval,omitempty"`
+	Domain     *domain.Domain       `json:"domain"`
+	Directions []direction.Answer   `json:"directions"`
+	Relations  []Relation           `json:"relations"`
+	Trends     *residue.Trends      `json:"trends,omitempty"`
+	Screened   *domain.Screened     `json:"screened,omitempty"`
+	OneLot     *verdict.WithoutLots `json:"one_lot,omitempty"`
+	Verdict    verdict.Verdict      `json:"verdict"`
+	Thresholds verdict.Thresholds   `json:"thresholds"`
+	Findings   finding.List         `json:"findings"`
 
 	SHA256 string `json:"sha256"`
 }

@@ -20,6 +20,7 @@ const (
 	plateauShare   = 0.01
 	secondShare    = 0.03 // a second peak stands out by this share of the rise on both sides
 	leastHeating   = 0.2  // rise per °C is read where the block heats at least this share of its mean rate
+	leastRise      = 0.8  // … and rises at least at this share of the rise rate somewhere there
 	hair           = 1e-6 // s, so that rounding moves no point out of a window
 )
 
@@ -145,21 +146,22 @@ func (r *reader) tangent(peak int) {
 // riseRatePerC is the steepest slope of the viscosity over that of the
 // temperature, mPa·s per °C, both by fits over SlopeWindowS, among the points up
 // to the peak whose window lies within heating: beside a corner of the
-// temperature the quotient means nothing. Absent when the steepest rise comes
-// later.
+// temperature the quotient means nothing. Absent when the rise while heating
+// is less than leastRise of the rise rate: the steepest comes later.
 func (r *reader) riseRatePerC(peak int) {
 	s := r.Stages
 	stir, from, to := r.From(s.Stir), r.From(s.Search()+SlopeWindowS/2-hair), min(peak, r.After(s.Hot-SlopeWindowS/2+hair)-1)
 	rate := (s.HotC - r.C[r.From(s.Search())]) / (s.Hot - s.Search())
 	up, warm := smooth.Slope(r.T[stir:], r.V[stir:], SlopeWindowS), smooth.Slope(r.T[stir:], r.C[stir:], SlopeWindowS)
-	best, at := 0.0, -1
+	best, steepest, at := 0.0, 0.0, -1
 	for i := from; i <= to; i++ {
+		steepest = max(steepest, up[i-stir])
 		if w := warm[i-stir]; w > 0 && w >= leastHeating*rate && up[i-stir]/w > best {
 			best, at = up[i-stir]/w, i
 		}
 	}
-	if steepest := r.times[RiseRate]; at < 0 || steepest > s.Hot+SlopeWindowS/2+hair {
-		r.add("rise-in-hold", finding.Note, "viscosity_mPas", peak, fmt.Sprintf("the steepest rise comes at %.0f s, when the block no longer heats", steepest), "", "the rise rate per °C is left out")
+	if at < 0 || steepest < leastRise*r.values[RiseRate] {
+		r.add("rise-in-hold", finding.Note, "viscosity_mPas", peak, fmt.Sprintf("the steepest rise comes at %.0f s, when the block no longer heats", r.times[RiseRate]), "", "the rise rate per °C is left out")
 		return
 	}
 	r.set(RiseRatePerC, best, r.T[at])

@@ -118,7 +118,7 @@ func TestSeldomWhereTheRelationIsReal(t *testing.T) {
 // A direction that rests on one lot turns without it.
 func TestDirectionTurns(t *testing.T) {
 	in := judged(t, 40, 0, 9, func(x [][]float64, y []float64) {
-		x[3][0], x[3][1], y[3] = 2600-2000, 1000-1000, 20
+		x[3][0], x[3][1], y[3] = 2600-2000, 0, 20
 		x[4][0], x[4][1], y[4] = 2600+1500, 1000+700, 7
 	})
 	confirmed := 0

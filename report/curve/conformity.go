@@ -10,8 +10,8 @@ import (
 	"flourcast/study/curve"
 )
 
-// conformity is how a run kept to its method: its stages, then what deviates.
-func conformity(run curve.RunFeatures) []document.Block {
+// conduct is how a run kept to its method: its stages, then what deviates.
+func conduct(run curve.RunFeatures) []document.Block {
 	c := run.Conformity
 	if c == nil {
 		return nil

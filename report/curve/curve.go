@@ -32,7 +32,7 @@ func Document(r *curve.FeaturesResult) document.Document {
 	d.Sections = append(d.Sections, s)
 	if len(r.Runs) == 1 {
 		d.Sections = append(d.Sections, document.Section{Heading: "Details", Blocks: []document.Block{valueTable(r.Runs[0], false)}})
-		if blocks := conformity(r.Runs[0]); len(blocks) > 0 {
+		if blocks := conduct(r.Runs[0]); len(blocks) > 0 {
 			d.Sections = append(d.Sections, document.Section{Heading: "Conformity to the method", Blocks: blocks})
 		}
 	} else if t := summary(r.Runs); len(t.Rows) > 0 {
@@ -94,7 +94,7 @@ func single(run curve.RunFeatures, heading, id string) document.Section {
 	} else {
 		s.Blocks = append(s.Blocks, document.Findings(run.Findings.With(finding.Refused)))
 	}
-	s.Blocks = append(s.Blocks, conformity(run)...)
+	s.Blocks = append(s.Blocks, conduct(run)...)
 	return s
 }
 

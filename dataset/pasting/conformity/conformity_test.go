@@ -3,6 +3,7 @@ package conformity
 import (
 	"errors"
 	"math"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -308,4 +309,17 @@ func cut(c *trace.Curve, from, to float64) {
 		}
 	}
 	*c = out
+}
+
+// TestDocumented: every code stands in the table of docs/conformity.md.
+func TestDocumented(t *testing.T) {
+	data, err := os.ReadFile("../../../docs/conformity.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, code := range Codes() {
+		if !strings.Contains(string(data), "`"+code+"`") {
+			t.Errorf("%s is not in docs/conformity.md", code)
+		}
+	}
 }

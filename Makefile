@@ -11,7 +11,7 @@ SHELL      := /bin/bash
 GO         ?= go
 FUZZTIME   ?= 60s
 
-.PHONY: demo check test long build fmt vet lint gcc fuzz bench
+.PHONY: demo check test long build fmt vet lint gcc mills fuzz bench peers-curves
 
 demo: build
 	rm -rf demo-mill
@@ -26,7 +26,7 @@ check: gcc fmt vet lint
 test:
 	$(GO) test ./...
 
-long: check fuzz bench
+long: check mills fuzz bench
 
 fmt:
 	@unformatted="$$(gofmt -l $$(git ls-files '*.go'))"; \
@@ -48,6 +48,10 @@ gcc:
 	  fi; \
 	fi
 
+# Mean coverage of forecast intervals over 1,000 simulated mills a row (docs/intervals.md).
+mills:
+	FLOURCAST_LONG=1 $(GO) test -run 'TestMeanCoverage' -v ./eval/coverage
+
 # Every fuzz target in turn, FUZZTIME each.
 fuzz:
 	@for dir in $$($(GO) list -f '{{.Dir}}' ./...); do \
@@ -59,3 +63,8 @@ fuzz:
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+# The same 10,000 curve files read by flourcast and by general-purpose peers, one
+# after the other; the figures of docs/performance.md. Quiet machine, please.
+peers-curves: build
+	@dir="$$(mktemp -d)"; trap 'rm -rf "$$dir"' EXIT; python3 testdata/peers/curves.py bin/flourcast "$$dir"

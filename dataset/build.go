@@ -32,6 +32,7 @@ func (j *joiner) buildTable() error {
 	slopes, fl := result.Correct(j.texture, j.opt.ThicknessMM)
 	j.out.Thickness = slopes
 	j.add(fl...)
+	j.shiftDays()
 	pooling := result.Pooling{Kind: "texture", AllProtocols: slices.Contains(j.opt.Pool, "protocol"), Protocols: j.f.Protocols}
 	j.add(result.Pool(j.texture, pooling, results)...)
 	pooling.Kind = "bake"

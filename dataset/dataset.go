@@ -25,6 +25,7 @@ import (
 	"context"
 
 	"flourcast/dataset/control"
+	"flourcast/dataset/dayshift"
 	"flourcast/dataset/method"
 	"flourcast/dataset/pasting/conformity"
 	"flourcast/dataset/protocol"
@@ -84,7 +85,8 @@ type JoinOptions struct {
 	Progress      work.Progress
 	Pool          []string
 	Keep          bool
-	ThicknessMM   *float64 // forces and work are brought to this thickness of the strand; nil leaves them
+	ThicknessMM   *float64   // forces and work are brought to this thickness of the strand; nil leaves them
+	DayControl    DayControl // takes the days out of texture and bake results; without a lot they stay
 	Control       control.Options
 	ControlPolicy string
 	Policy        conformity.Policy
@@ -124,6 +126,8 @@ type Joined struct {
 	Runs     []Run        `json:"-"`
 
 	Thickness []thickness.Slope `json:"thickness"` // how forces change with thickness within lots
+
+	DayShifts []dayshift.Shift `json:"day_shifts"` // what the day control moved
 
 	Control control.Judgement `json:"-"`
 	Events  []control.Event   `json:"-"`

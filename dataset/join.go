@@ -24,6 +24,9 @@ func Join(ctx context.Context, f Files, opt JoinOptions) (*Joined, error) {
 	if err := j.readResults(ctx); err != nil {
 		return nil, err
 	}
+	if err := j.controlRead(); err != nil {
+		return nil, err
+	}
 	j.reportStrangers()
 	if err := j.buildTable(); err != nil {
 		return nil, err
@@ -162,23 +165,15 @@ func (j *joiner) readRuns(ctx context.Context) error {
 		}
 	}
 	j.counted("runs", c)
-	opt := record.Options{Map: j.f.Map, Lot: j.f.Lot, Cores: j.opt.Cores, Progress: j.opt.Progress}
-	curves, curveCounts, fl, err := record.ReadCurves(ctx, j.f.Curves, opt)
+	know := run.Knowledge{Tests: tests, Methods: j.f.Methods, Method: j.f.Method, Moisture: j.moisture, Waits: j.runWaits}
+	runs, rest, fl, err := run.ReadLinked(ctx, run.Files{Curves: j.f.Curves, Pasting: j.f.Pasting}, know, run.Options{Map: j.f.Map, Lot: j.f.Lot,
+		Methods: j.f.Methods, Keep: j.opt.Keep, Policy: j.opt.Policy, Cores: j.opt.Cores, Progress: j.opt.Progress})
 	if err != nil {
 		return err
 	}
+	j.runs = runs
 	j.add(fl...)
-	values, valueCounts, fl, err := record.ReadValues(ctx, j.f.Pasting, opt)
-	if err != nil {
-		return err
-	}
-	j.add(fl...)
-	j.runs = slices.Concat(run.New(curves), run.New(values))
-	run.Link(j.runs, run.Knowledge{Tests: tests, Methods: j.f.Methods, Method: j.f.Method, Moisture: j.moisture, Waits: j.runWaits})
-	extract := run.Options{Methods: j.f.Methods, Keep: j.opt.Keep, Policy: j.opt.Policy, Cores: j.opt.Cores, Progress: j.opt.Progress}
-	if err := run.Extract(ctx, j.runs, extract, false); err != nil {
-		return err
-	}
+	curveCounts, valueCounts := rest[0], rest[1]
 	if err := j.judgeDays(); err != nil {
 		return err
 	}
@@ -257,7 +252,8 @@ func (j *joiner) settle(kind string, read []result.Result, c Counts, fl finding.
 	j.add(fl...)
 	for i := range read {
 		r := &read[i]
-		r.Waiting = !r.Refused && j.waits(r.Lot, kind, r.Rows, r.At)
+		ofControl := r.Lot != "" && r.Lot == j.opt.DayControl.Lot // belongs to no lot, unless the lots files have it
+		r.Waiting = !r.Refused && !ofControl && j.waits(r.Lot, kind, r.Rows, r.At)
 		c = c.Plus(r.Count())
 	}
 	j.counted(kind, c)

@@ -7,6 +7,7 @@ import (
 
 	"flourcast/forecast"
 	"flourcast/report/chart"
+	"flourcast/report/pieces"
 	"flourcast/study"
 )
 
@@ -26,6 +27,9 @@ func joinSection(r *study.JoinResult) Section {
 	}
 	counts.Rows = append(counts.Rows, []Cell{Words("all"), count(r.Read), count(r.Accepted), count(r.Waiting), count(r.Refused)})
 	s := Section{Heading: "Files", Blocks: []Block{counts}}
+	if len(r.Thickness) > 0 {
+		s.Blocks = append(s.Blocks, pieces.Thickness(r.Thickness))
+	}
 	if len(r.Unpaired) == 0 {
 		return s
 	}

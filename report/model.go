@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"flourcast/eval/direction"
 	"flourcast/eval/verdict"
 	"flourcast/finding"
 	"flourcast/report/chart"
@@ -53,6 +52,7 @@ func Model(r *study.ReportResult) Document {
 	if r.Forecasts != nil {
 		d.Sections = append(d.Sections, forecastSection(r.Forecasts, "Forecasts"))
 	}
+	d.Sections = append(d.Sections, principleSection(r.Card))
 	return withFindings(d, r.Card.Findings)
 }
 
@@ -251,6 +251,7 @@ func validationSection(c *card.Card) Section {
 		}
 		s.Blocks = append(s.Blocks, t)
 	}
+	s.Blocks = append(s.Blocks, residueBlocks(c)...)
 	return s
 }
 
@@ -298,60 +299,6 @@ func coefficientSection(c *card.Card) Section {
 
 // general writes a coefficient with four significant digits.
 func general(v float64) string { return strings.Replace(fmt.Sprintf("%.4g", v), "-", "−", 1) }
-
-func directionSection(answers []direction.Answer) Section {
-	s := Section{Heading: "Published directions"}
-	t := &Table{ID: "directions", Columns: []Column{{Heading: "rule"}, {Heading: "standing"}, {Heading: "these lots"}, {Heading: "r (95 %)"}, {Heading: "lots", Align: Right}, {Heading: "source, and why it cannot be told"}}}
-	for _, a := range answers {
-		if !a.Applies {
-			continue
-		}
-		t.Rows = append(t.Rows, []Cell{Words(ruleWords(a)), Words(a.Rule.Standing), Words(a.Outcome), correlationCell(a), count(a.N), Words(directionWords(a))})
-	}
-	if len(t.Rows) == 0 {
-		s.Blocks = append(s.Blocks, Paragraph("No published or declared direction covers this product, solvent and response. A laboratory can add its own rules."))
-		return s
-	}
-	t.Caption = "Directions put to the measured lots: the correlation with its bootstrap interval over lots. Confirmed concerns the sign, never the size."
-	s.Blocks = append(s.Blocks, t)
-	return s
-}
-
-// correlationCell is r with its interval in one cell.
-func correlationCell(a direction.Answer) Cell {
-	if a.R == nil {
-		return Words("–")
-	}
-	text := fixedText(*a.R, 2)
-	if a.Low != nil && a.High != nil {
-		text += " (" + fixedText(*a.Low, 2) + " to " + fixedText(*a.High, 2) + ")"
-	}
-	return Number(*a.R, text)
-}
-
-// directionWords is the rule's source, and the reason where the answer is not
-// plain from the correlation.
-func directionWords(a direction.Answer) string {
-	source := sentences(first(a.Rule.Source))
-	if a.Outcome == direction.Confirmed {
-		return source
-	}
-	return sentences(first(a.Rule.Source), a.Reason)
-}
-
-// ruleWords is a rule as a sentence: "higher peak viscosity, lower hardness".
-func ruleWords(a direction.Answer) string {
-	feature, response := plainLabel(a.Feature), plainLabel(a.Rule.Response)
-	switch a.Rule.Sign {
-	case direction.Rises:
-		return "higher " + feature + ", higher " + response
-	case direction.Falls:
-		return "higher " + feature + ", lower " + response
-	case direction.Optimum:
-		return response + " has an optimum in " + feature
-	}
-	return feature + " without effect on " + response
-}
 
 func screenSection(r *study.FitResult) Section {
 	t := &Table{ID: "screen", Caption: "One feature at a time, least squares on all lots (no validation: for a first look only)",

@@ -25,6 +25,7 @@ type VerdictResult struct {
 	Directions []direction.Answer `json:"directions"`
 	Thresholds verdict.Thresholds `json:"thresholds"`
 	Overrides  []verdict.Override `json:"overrides"`
+	ModelCard  []card.Item        `json:"model_card"`
 	Findings   finding.List       `json:"findings"`
 
 	Card *card.Card `json:"-"`
@@ -38,7 +39,7 @@ func ReadVerdict(path string) (*VerdictResult, error) {
 	}
 	v := c.Verdict
 	return &VerdictResult{Schema: "flourcast.verdict/1", Model: path, Product: c.Product, Response: c.Response, Standing: v.Standing, Grade: v.Grade,
-		Sentence: v.Sentence, Checks: v.Checks, Directions: c.Directions, Thresholds: c.Thresholds, Overrides: v.Overrides, Findings: c.Findings, Card: c}, nil
+		Sentence: v.Sentence, Checks: v.Checks, Directions: c.Directions, Thresholds: c.Thresholds, Overrides: v.Overrides, ModelCard: c.Items(), Findings: c.Findings, Card: c}, nil
 }
 
 // FitForUse reports whether the model is fit for use.
@@ -71,7 +72,7 @@ func Report(ctx context.Context, env Env, q ReportRequest) (*ReportResult, error
 	if len(q.Curves) == 0 {
 		return res, nil
 	}
-	f, err := Features(ctx, env, FeaturesRequest{Paths: q.Curves, Map: q.Map, Methods: q.Methods, Method: c.Method})
+	f, err := Features(ctx, env, FeaturesRequest{Pictures: true, Paths: q.Curves, Map: q.Map, Methods: q.Methods, Method: c.Method})
 	if err != nil {
 		return nil, err
 	}

@@ -112,7 +112,7 @@ func Run(ctx context.Context, env Env, q RunRequest) (*RunResult, error) {
 		res.Models = append(res.Models, out)
 	}
 	for _, want := range q.Curves {
-		f, err := Features(ctx, env, FeaturesRequest{Paths: want.Paths, Map: q.Files.Map, Methods: q.Files.Methods, Method: q.Files.Method})
+		f, err := Features(ctx, env, FeaturesRequest{Pictures: true, Paths: want.Paths, Map: q.Files.Map, Methods: q.Files.Methods, Method: q.Files.Method})
 		if err != nil {
 			return nil, fmt.Errorf("curves %q: %w", want.Heading, err)
 		}

@@ -53,7 +53,8 @@ rejected; 130 interrupted.`,
 	root.PersistentFlags().BoolVar(&a.asJSON, "json", false, "print the result as JSON")
 	root.PersistentFlags().IntVar(&a.cores, "cores", 0, "processor cores to use (0: all); the result does not depend on it")
 	root.AddCommand(a.demoCommand(), a.featuresCommand(), a.curvesCommand(), a.joinCommand(), a.repeatabilityCommand(), a.controlCommand(), a.relateCommand(), a.compareCommand(), a.planCommand(), a.fitCommand(), a.verdictCommand(),
-		a.forecastCommand(), a.reportCommand(), a.varianceCommand(), a.cakeCommand(), a.weighCommand(), a.versionCommand())
+		a.forecastCommand(), a.reportCommand(), a.varianceCommand(), a.trialCommand(), a.textureCommand(), a.cakeCommand(), a.weighCommand(), a.versionCommand())
+	root.AddCommand(a.validateCommand(), a.pairsCommand())
 	return root
 }
 

@@ -30,7 +30,7 @@ defines the features, docs/conformity.md the deviations.`,
 			if q.Policy, err = policyOf(policy); err != nil {
 				return err
 			}
-			q.Paths = args
+			q.Paths, q.Pictures = args, page != ""
 			res, err := study.Features(c.Context(), a.env(), q)
 			if err != nil {
 				return err

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"flourcast/dataset/dayshift"
 	"flourcast/report"
 	"flourcast/study"
 
@@ -11,6 +12,8 @@ func (a *app) joinCommand() *cobra.Command {
 	var q study.JoinRequest
 	var files inputFlags
 	var policy []string
+	var texture protocolFlags
+	var thick float64
 	c := &cobra.Command{
 		Use:   "join --lots F [--runs F] --curves F... [--pasting F] [--texture F] [--bakes F] -o TABLE.csv",
 		Short: "Join curves, texture and bake results lot by lot into one table",
@@ -30,6 +33,13 @@ control flour was out of control are doubted, or refused by --control-policy ref
 			}
 			if q.Policy, err = policyOf(policy); err != nil {
 				return err
+			}
+			if q.Files.Protocols, err = texture.load(); err != nil {
+				return err
+			}
+			q.Files.Protocol = texture.protocol
+			if c.Flags().Changed("thickness-to") {
+				q.ThicknessMM = &thick
 			}
 			if len(q.Files.Lots) == 0 {
 				return &usageError{"join needs --lots"}
@@ -53,13 +63,17 @@ control flour was out of control are doubted, or refused by --control-policy ref
 	fl.StringArrayVar(&q.Files.Runs, "runs", nil, "runs file")
 	fl.StringArrayVar(&q.Files.Curves, "curves", nil, "curve files")
 	fl.StringArrayVar(&q.Files.Pasting, "pasting", nil, "feature values without curves")
-	fl.StringArrayVar(&q.Files.Texture, "texture", nil, "texture readings")
+	fl.StringArrayVar(&q.Files.Texture, "texture", nil, "texture readings, or their force curves")
 	fl.StringArrayVar(&q.Files.Bakes, "bakes", nil, "bake results")
 	addControlFiles(c, &q.Files)
 	fl.StringVar(&q.ControlPolicy, "control-policy", "warn", "runs of a day whose control flour is out of control: warn or refuse")
+	fl.StringVar(&q.DayControl.Lot, "day-control", "", "lot cooked or baked on every day: shifts each day's texture and bake results by how far the control lay off on it")
+	fl.StringVar((*string)(&q.DayControl.How), "day-control-by", string(dayshift.Difference), "how the day control shifts: difference or ratio")
 	fl.StringVar(&q.Files.Method, "method", "", "method of curves whose file does not name it")
 	fl.StringSliceVar(&q.Pool, "pool", nil, "fields that may differ between pooled runs: instrument, water …")
 	fl.StringVarP(&q.Out, "output", "o", "", "table to write (CSV)")
+	fl.Float64Var(&thick, "thickness-to", 0, "bring forces and work to this thickness of the cooked strand, mm, by the slope within lots")
+	texture.add(c)
 	addPolicy(c, &policy)
 	a.strictFlag(c, "a row is refused")
 	return c

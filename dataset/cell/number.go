@@ -141,6 +141,9 @@ func (m Marks) Number(text string) (v float64, why string) {
 	if text == "" {
 		return 0, "nothing"
 	}
+	if v, ok := m.plain(text); ok {
+		return v, ""
+	}
 	sh, ok := look(text)
 	if !ok {
 		text = ascii.Replace(text)
@@ -193,6 +196,48 @@ func (m Marks) Number(text string) (v float64, why string) {
 	}
 	return v, ""
 }
+
+// plain reads what nearly every number looks like: digits with or without a sign
+// and one decimal mark, at most 15 of them. Such a number is a whole number and a
+// power of ten, both exact, so that their quotient is the nearest float64 there
+// is, as with strconv.ParseFloat.
+func (m Marks) plain(text string) (v float64, ok bool) {
+	if m.Mixed || m.Stored {
+		return 0, false
+	}
+	digits := text
+	if text[0] == '-' || text[0] == '+' {
+		digits = text[1:]
+	}
+	if len(digits) == 0 || len(digits) > 16 {
+		return 0, false
+	}
+	n, mark := int64(0), -1
+	for i := range len(digits) {
+		switch b := digits[i]; {
+		case b >= '0' && b <= '9':
+			n = 10*n + int64(b-'0')
+		case b == m.Decimal && mark < 0:
+			mark = i
+		default:
+			return 0, false
+		}
+	}
+	v = float64(n)
+	switch {
+	case mark >= 0 && len(digits) == 1 || mark < 0 && len(digits) > 15:
+		return 0, false
+	case mark >= 0:
+		v /= powers[len(digits)-1-mark]
+	}
+	if text[0] == '-' {
+		v = -v
+	}
+	return v, true
+}
+
+// powers are those of ten, exact as float64.
+var powers = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15}
 
 // ascii replaces what typesetting puts into numbers: the minus sign, narrow and
 // no-break spaces and the apostrophe between thousands.

@@ -3,6 +3,7 @@ package cell
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -90,6 +91,35 @@ func withGroups(s string) string {
 		whole = whole[:i] + "," + whole[i:]
 	}
 	return sign + whole + "." + rest
+}
+
+// The short way for plain numbers gives the bits that strconv gives, and leaves
+// everything else to the long way.
+func TestPlain(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		text := rapid.StringMatching(`[-+]?[0-9]{0,16}[.]?[0-9]{0,16}`).Draw(t, "text")
+		if text == "" {
+			return
+		}
+		v, ok := Marks{Decimal: '.'}.plain(text)
+		want, err := strconv.ParseFloat(text, 64)
+		if ok && (err != nil || v != want || math.Signbit(v) != math.Signbit(want)) {
+			t.Fatalf("%q: %g, by strconv %g (%v)", text, v, want, err)
+		}
+		if digits := strings.Trim(text, "+-"); err == nil && len(digits) <= 15 && !ok {
+			t.Fatalf("%q goes the long way", text)
+		}
+	})
+	for _, text := range []string{"1,5", "1.2.3", "1e5", "-", ".", "1-2", "1 000", "x", "12345678901234567"} {
+		if v, ok := (Marks{Decimal: '.'}).plain(text); ok {
+			t.Errorf("%q is plain: %g", text, v)
+		}
+	}
+	for _, m := range []Marks{{Decimal: '.', Mixed: true}, {Decimal: '.', Stored: true}} {
+		if _, ok := m.plain("1.234"); ok {
+			t.Errorf("%+v: 1.234 is plain", m)
+		}
+	}
 }
 
 // Any text at all is a finite number or is refused with a reason.

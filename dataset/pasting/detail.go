@@ -128,10 +128,9 @@ func (r *reader) tangent(peak int) {
 			level, ok = smooth.Median(r.V[from:to]), true
 		}
 	}
-	stir, from := r.From(r.Stages.Stir), r.From(r.Stages.Search())
-	if ok && from <= end {
+	stir, slope := r.slopes(peak)
+	if from := r.From(r.Stages.Search()); ok && from <= end {
 		t, v := r.T[stir:], r.V[stir:]
-		slope := smooth.Slope(t, v, SlopeWindowS)
 		best := from - stir + trace.Highest(slope[from-stir:end+1-stir])
 		low, high := smooth.Window(t, best, SlopeWindowS)
 		fit := smooth.Fit(t[low:high], v[low:high], t[best])
@@ -150,9 +149,11 @@ func (r *reader) tangent(peak int) {
 // is less than leastRise of the rise rate: the steepest comes later.
 func (r *reader) riseRatePerC(peak int) {
 	s := r.Stages
-	stir, from, to := r.From(s.Stir), r.From(s.Search()+SlopeWindowS/2-hair), min(peak, r.After(s.Hot-SlopeWindowS/2+hair)-1)
+	stir, up := r.slopes(peak)
+	from, to := r.From(s.Search()+SlopeWindowS/2-hair), min(peak, r.After(s.Hot-SlopeWindowS/2+hair)-1)
 	rate := (s.HotC - r.C[r.From(s.Search())]) / (s.Hot - s.Search())
-	up, warm := smooth.Slope(r.T[stir:], r.V[stir:], SlopeWindowS), smooth.Slope(r.T[stir:], r.C[stir:], SlopeWindowS)
+	heated := r.needed(max(stir, to), SlopeWindowS)
+	warm := smooth.Slope(r.T[stir:heated], r.C[stir:heated], SlopeWindowS)
 	best, steepest, at := 0.0, 0.0, -1
 	for i := from; i <= to; i++ {
 		steepest = max(steepest, up[i-stir])

@@ -105,7 +105,8 @@ func FromTrace(tr *trace.Trace) (Features, finding.List) {
 type reader struct {
 	*trace.Trace
 	values, times map[string]float64
-	onsetFrom     float64 // where the window of the onset opens, s, when there is a pasting temperature
+	onsetFrom     float64   // where the window of the onset opens, s, when there is a pasting temperature
+	rises         []float64 // slopes of the viscosity from the end of the stir on, once asked for
 	findings      finding.List
 }
 
@@ -113,6 +114,23 @@ func (r *reader) set(id string, value, timeS float64) { r.values[id], r.times[id
 
 func (r *reader) add(code string, s finding.Severity, column string, point int, found, want, do string) {
 	r.findings.Add(finding.Finding{Code: code, Severity: s, At: r.Place(column, point), Found: found, Want: want, Do: do})
+}
+
+// slopes are those of the viscosity over SlopeWindowS, from point stir on and at
+// least up to the peak.
+func (r *reader) slopes(peak int) (stir int, slope []float64) {
+	stir = r.From(r.Stages.Stir)
+	if r.rises == nil {
+		to := r.needed(peak, SlopeWindowS)
+		r.rises = smooth.Slope(r.T[stir:to], r.V[stir:to], SlopeWindowS)
+	}
+	return stir, r.rises
+}
+
+// needed is the index behind the last point that a fit over the window at point
+// i, or before, makes use of.
+func (r *reader) needed(i int, window float64) int {
+	return min(len(r.T), r.After(r.T[i]+window/2+hair)+smooth.MinPoints)
 }
 
 // searched is the range of points where a peak is looked for: after the stir,
@@ -206,8 +224,10 @@ func (r *reader) vertex(from, to, i int, value float64) (timeS, best float64) {
 // Criterion: from memory; the end of the window and the stay: ours.
 func (r *reader) onset(peak int) {
 	o, from := r.Method.Onset, r.From(r.Stages.Stir)
-	t := r.T[from:]
-	v := smooth.Values(t, r.V[from:], ValueWindowS)
+	after := min(len(r.T)-1, r.After(r.T[peak]+o.WithinS)) // windows that open before the peak end before this point
+	to := r.needed(after, ValueWindowS)
+	t := r.T[from:to]
+	v := smooth.Values(t, r.V[from:to], ValueWindowS)
 	need := o.RiseMPas * (1 - 1e-9)
 	for i := 0; from+i < peak; i++ {
 		end := t[i] + o.WithinS
@@ -250,8 +270,8 @@ func stays(t, v []float64, from, to, level float64) bool {
 // riseRate is the steepest slope, mPa·s per s, between the beginning of heating
 // and the peak.
 func (r *reader) riseRate(peak int) {
-	stir, from := r.From(r.Stages.Stir), r.From(r.Stages.Search())
-	slope := smooth.Slope(r.T[stir:], r.V[stir:], SlopeWindowS)
+	stir, slope := r.slopes(peak)
+	from := r.From(r.Stages.Search())
 	best := from + trace.Highest(slope[from-stir:peak+1-stir])
 	if slope[best-stir] > 0 {
 		r.set(RiseRate, slope[best-stir], r.T[best])

@@ -18,6 +18,7 @@ package piece
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -45,7 +46,9 @@ type Piece struct {
 	Bites    bite.Bites
 	Findings finding.List
 
-	raw *record.Run
+	name  record.Identity
+	bites int         // on the record
+	raw   *record.Run // until the piece is finished
 }
 
 // Options: Protocol and Lot are of pieces that do not tell theirs; Protocols are
@@ -66,36 +69,22 @@ func Read(ctx context.Context, paths []string, opt Options) ([]Piece, record.Cou
 	if opt.Progress == nil {
 		opt.Progress = work.Quiet
 	}
-	raw, c, fl, err := record.ReadForces(ctx, paths, record.Options{Map: opt.Map, Lot: opt.Lot, Cores: opt.Cores, Progress: opt.Progress})
-	if err != nil {
-		return nil, c, fl, err
-	}
-	pieces := make([]Piece, len(raw))
-	for i := range raw {
-		r := &raw[i]
-		pieces[i] = Piece{Lot: r.Lot, Product: r.Product, Sample: r.Sample, Batch: r.Batch, TestedAt: r.TestedAt, Replicate: r.Replicate,
-			Protocol: protocol.Find(opt.Protocols, cmp.Or(r.Protocol, opt.Protocol)), At: r.At, Rows: r.Rows, raw: r}
-		for _, f := range r.Findings {
-			pieces[i].add(f)
-		}
-	}
-	refuseTwice(pieces)
-	opt.Progress.Start("reading bites", len(pieces))
-	err = work.Each(ctx, len(pieces), opt.Cores, func(i int) error {
-		defer opt.Progress.Step(1)
-		if !pieces[i].Refused {
-			pieces[i].extract()
-		}
-		return nil
+	files, faults := make([][]Piece, len(paths)), make([]error, len(paths))
+	c, fl, err := record.EachForces(ctx, paths, record.Options{Map: opt.Map, Lot: opt.Lot, Cores: opt.Cores, Progress: opt.Progress}, func(i int, runs []record.Run) {
+		files[i] = make([]Piece, len(runs))
+		faults[i] = work.Each(ctx, len(runs), opt.Cores, func(k int) error {
+			files[i][k] = opt.piece(&runs[k])
+			return nil
+		})
 	})
-	opt.Progress.Done()
-	if err != nil {
+	if err = errors.Join(append(faults, err)...); err != nil {
 		return nil, c, fl, err
 	}
-	settleTest(pieces)
+	pieces := slices.Concat(files...)
+	settleTest(pieces, opt.Keep)
+	refuseTwice(pieces)
 	for i := range pieces {
 		p := &pieces[i]
-		p.finish(opt.Keep)
 		fl = append(fl, p.Findings...)
 		if c.Read += p.Rows; p.Refused {
 			c.Refused += p.Rows
@@ -106,21 +95,47 @@ func Read(ctx context.Context, paths []string, opt Options) ([]Piece, record.Cou
 	return pieces, c, fl, nil
 }
 
+// piece reads one record. One whose kind of test is not settled keeps its points.
+func (opt Options) piece(r *record.Run) Piece {
+	p := Piece{Lot: r.Lot, Product: r.Product, Sample: r.Sample, Batch: r.Batch, TestedAt: r.TestedAt, Replicate: r.Replicate,
+		Protocol: protocol.Find(opt.Protocols, cmp.Or(r.Protocol, opt.Protocol)), At: r.At, Rows: r.Rows, raw: r, name: r.Identity()}
+	for _, f := range r.Findings {
+		p.add(f)
+	}
+	if !p.Refused {
+		p.extract()
+	}
+	if p.Refused || p.Protocol.Test != protocol.Unstated || p.Bites.Count() != 1 {
+		p.finish(opt.Keep)
+	}
+	return p
+}
+
 func (p *Piece) add(f finding.Finding) {
 	p.Findings.Add(f)
 	p.Refused = p.Refused || f.Severity == finding.Refused
 }
 
+// refuseTwice refuses every piece under the name of an earlier one that counts.
 func refuseTwice(pieces []Piece) {
 	first := map[record.Identity]finding.Place{}
 	for i := range pieces {
 		p := &pieces[i]
-		if at, known := first[p.raw.Identity()]; known && !p.Refused {
-			p.add(record.Twice(p.raw, at))
-		} else if !known {
-			first[p.raw.Identity()] = p.At
+		if p.Refused {
+			continue
 		}
+		if at, known := first[p.name]; known {
+			p.add(record.Twice(p.named(), at))
+			p.Readings, p.Bites = reading.Reading{}, bite.Bites{}
+			continue
+		}
+		first[p.name] = p.At
 	}
+}
+
+// named is the piece as package record knows it, for findings.
+func (p *Piece) named() *record.Run {
+	return &record.Run{Lot: p.Lot, Replicate: p.Replicate, Run: p.name[0], Method: p.Protocol.ID, At: p.At}
 }
 
 func (p *Piece) curve() bite.Curve {
@@ -136,32 +151,35 @@ func (p *Piece) extract() {
 	}
 }
 
-// settleTest reads single bites again as two-bite tests, where their protocol
-// does not state the test but others by it show two bites.
-func settleTest(pieces []Piece) {
+// settleTest finishes the pieces of which only the others tell the kind of test:
+// single bites by a protocol that does not state it. Where others by it show two
+// bites, they are read again as two-bite tests.
+func settleTest(pieces []Piece, keep bool) {
 	two := map[string]bool{}
 	for _, p := range pieces {
-		if p.Protocol.Test == protocol.Unstated && p.Bites.Count() > 1 {
+		if p.Protocol.Test == protocol.Unstated && p.bites > 1 {
 			two[p.Protocol.ID] = true
 		}
 	}
 	for i := range pieces {
 		p := &pieces[i]
-		if p.Refused || p.Protocol.Test != protocol.Unstated || p.Bites.Count() != 1 || !two[p.Protocol.ID] {
+		if p.raw == nil {
 			continue
 		}
-		p.Findings = slices.Clone(p.raw.Findings)
-		stated := p.Protocol
-		p.Protocol.Test = protocol.TwoBite
-		p.extract()
-		p.Protocol = stated
+		if two[p.Protocol.ID] {
+			p.Findings = slices.Clone(p.raw.Findings)
+			p.Protocol.Test = protocol.TwoBite
+			p.extract()
+			p.Protocol.Test = protocol.Unstated
+		}
+		p.finish(keep)
 	}
 }
 
 // finish checks the readings and puts those of the file beside them.
 func (p *Piece) finish(keep bool) {
 	raw := p.raw
-	p.raw = nil
+	p.raw, p.bites = nil, p.Bites.Count()
 	if p.Refused {
 		return
 	}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"flourcast/dataset/sheet"
 	"flourcast/dataset/trait"
@@ -54,16 +55,28 @@ type Options struct {
 	Progress    work.Progress
 }
 
-// ReadCurves reads curves files, in long form or one run a file. A row is one
-// point of a run. Counts hold only the rows that belong to no run, all refused;
-// the other rows share the fate of their run. The error is of a file that is not
-// there, or of ctx.
-func ReadCurves(ctx context.Context, paths []string, opt Options) ([]Run, Counts, finding.List, error) {
-	return readFiles(ctx, paths, "reading curves", opt, func(s *sheet.Sheet, opt Options) contents { return readCurves(s, opt, pastingCurve) })
+// EachCurves reads curves files, in long form or one run a file, on several cores,
+// and hands the runs of file i to take as soon as it is read, so that nobody has to
+// keep all points of all files. take may be called by several goroutines at once;
+// what it is given is its own.
+//
+// A row is one point of a run. Counts hold only the rows that belong to no run,
+// all refused; the other rows share the fate of their run. The error is of a file
+// that is not there, or of ctx.
+func EachCurves(ctx context.Context, paths []string, opt Options, take func(i int, runs []Run)) (Counts, finding.List, error) {
+	return eachFile(ctx, paths, "reading curves", opt, readPasting, take)
 }
 
+// ReadCurves reads curves files as EachCurves does, and keeps all runs, in the
+// order of the files.
+func ReadCurves(ctx context.Context, paths []string, opt Options) ([]Run, Counts, finding.List, error) {
+	return readFiles(ctx, paths, "reading curves", opt, readPasting)
+}
+
+func readPasting(s *sheet.Sheet, opt Options) contents { return readCurves(s, opt, pastingCurve) }
+
 // ReadValues reads pasting files: feature values, one run a row. Counts and
-// error are those of ReadCurves.
+// error are those of EachCurves.
 func ReadValues(ctx context.Context, paths []string, opt Options) ([]Run, Counts, finding.List, error) {
 	return readFiles(ctx, paths, "reading pasting values", opt, readValues)
 }
@@ -75,9 +88,20 @@ type contents struct {
 	findings finding.List
 }
 
-// readFiles reads files in parallel and puts them together in their order.
+// readFiles reads files in parallel and puts their runs together in their order.
 func readFiles(ctx context.Context, paths []string, label string, opt Options, read func(*sheet.Sheet, Options) contents) (runs []Run, c Counts, fl finding.List, err error) {
-	files := make([]contents, len(paths))
+	files := make([][]Run, len(paths))
+	c, fl, err = eachFile(ctx, paths, label, opt, read, func(i int, runs []Run) { files[i] = runs })
+	if err != nil {
+		return nil, Counts{}, nil, err
+	}
+	return slices.Concat(files...), c, fl, nil
+}
+
+// eachFile reads files in parallel, hands out the runs of each, and puts together
+// the rest in the order of the files.
+func eachFile(ctx context.Context, paths []string, label string, opt Options, read func(*sheet.Sheet, Options) contents, take func(i int, runs []Run)) (c Counts, fl finding.List, err error) {
+	refused, findings := make([]int, len(paths)), make([]finding.List, len(paths))
 	progress := opt.Progress
 	if progress == nil {
 		progress = work.Quiet
@@ -86,25 +110,22 @@ func readFiles(ctx context.Context, paths []string, label string, opt Options, r
 	defer progress.Done()
 	err = work.Each(ctx, len(paths), opt.Cores, func(i int) error {
 		defer progress.Step(1)
-		var list finding.List
-		s, ok, err := Open(paths[i], opt.Map, &list)
-		if err != nil {
+		s, ok, err := Open(paths[i], opt.Map, &findings[i])
+		if err != nil || !ok {
 			return err
 		}
-		if ok {
-			files[i] = read(s, opt)
-		}
-		files[i].findings = slices.Concat(list, files[i].findings)
+		file := read(s, opt)
+		refused[i], findings[i] = file.refused, append(findings[i], file.findings...)
+		take(i, file.runs)
 		return nil
 	})
 	if err != nil {
-		return nil, Counts{}, nil, err
+		return Counts{}, nil, err
 	}
-	for _, f := range files {
-		runs, fl = append(runs, f.runs...), append(fl, f.findings...)
-		c = c.Plus(Counts{Read: f.refused, Refused: f.refused})
+	for _, n := range refused {
+		c = c.Plus(Counts{Read: n, Refused: n})
 	}
-	return runs, c, fl, nil
+	return c, slices.Concat(findings...), nil
 }
 
 // labels are the columns that tell which run a row belongs to.
@@ -114,11 +135,21 @@ func findLabels(s *sheet.Sheet) labels {
 	return labels{s.Column("run"), s.Column("lot"), s.Column("sample"), s.Column("method"), s.Column("replicate"), s.Column("instrument")}
 }
 
+// same reports whether two rows have the same labels.
+func (l labels) same(a, b []string) bool {
+	for _, k := range [...]int{l.run, l.lot, l.sample, l.method, l.replicate, l.instrument} {
+		if k >= 0 && a[k] != b[k] {
+			return false
+		}
+	}
+	return true
+}
+
 // identify reads which run a row belongs to. A row with an empty lot cell that
 // names no run either is refused.
-func (l labels) identify(s *sheet.Sheet, row sheet.Row, opt Options) (Run, *finding.Finding) {
+func (l labels) identify(s *sheet.Sheet, row sheet.Row, opt Options) (*Run, *finding.Finding) {
 	text := func(k int) string { v, _ := s.Text(row, k); return v }
-	r := Run{Run: text(l.run), Lot: text(l.lot), Sample: text(l.sample), Method: cmp.Or(text(l.method), opt.Method), Replicate: cmp.Or(text(l.replicate), "1"), Instrument: text(l.instrument)}
+	r := &Run{Run: text(l.run), Lot: text(l.lot), Sample: text(l.sample), Method: cmp.Or(text(l.method), opt.Method), Replicate: cmp.Or(text(l.replicate), "1"), Instrument: text(l.instrument)}
 	if l.lot < 0 {
 		r.Lot = opt.Lot
 	} else if r.Lot == "" && r.Run == "" {
@@ -141,15 +172,24 @@ func readCurves(s *sheet.Sheet, opt Options, kind curveKind) contents {
 	usable := len(out.findings) == 0
 	at := map[Identity]int{}
 	last := -1
+	var before []string // the row that the run of index last was told from
+	speed := -1
+	if kind.speed {
+		speed = s.Column("speed_rpm")
+	}
 	for row, bad := range s.Rows() {
-		var r Run
+		var r *Run // nil where the row goes on with the run of the row before
 		var point [3]float64
+		again := bad == nil && last >= 0 && kind.label == nil && l.same(row.Cells, before) // as most rows are
 		if bad == nil && usable {
-			if r, bad = l.identify(s, row, opt); bad == nil {
+			if !again {
+				r, bad = l.identify(s, row, opt)
+			}
+			if bad == nil {
 				point, bad = readPoint(s, row, cols)
 			}
 			if kind.label != nil {
-				kind.label(&r, s, row)
+				kind.label(r, s, row)
 			}
 		}
 		if bad != nil {
@@ -159,27 +199,31 @@ func readCurves(s *sheet.Sheet, opt Options, kind curveKind) contents {
 			out.refused++
 			continue
 		}
-		k, known := at[r.Identity()]
+		k, known := last, true
+		if !again {
+			k, known = at[r.Identity()]
+		}
 		if known && k != last && (cols[0] < 0 || point[0] <= out.runs[k].Points.end()) {
 			first := out.runs[k].At
 			r.At, known = s.Place(row, -1), false
-			r.Findings.Add(Twice(&r, first))
+			r.Findings.Add(Twice(r, first))
 		}
 		if !known {
 			k = len(out.runs)
+			r.own()
 			at[r.Identity()] = k
-			r.At, r.Points = s.Place(row, -1), &Points{}
+			r.At, r.Points = s.Place(row, -1), newPoints(cols)
 			if kind.figures != nil {
 				r.Figures = figures(s, row, kind.figures(s), &r.Findings)
 			}
-			out.runs = append(out.runs, r)
+			out.runs = append(out.runs, *r)
 		}
 		out.runs[k].Rows++
 		kind.add(out.runs[k].Points, row.Number, point, cols)
-		if kind.speed {
-			out.runs[k].Points.addSpeed(s, row)
+		if speed >= 0 {
+			out.runs[k].Points.addSpeed(s, row, speed)
 		}
-		last = k
+		last, before = k, row.Cells
 	}
 	for i := range out.runs {
 		out.runs[i].checkSpeeds()
@@ -187,12 +231,18 @@ func readCurves(s *sheet.Sheet, opt Options, kind curveKind) contents {
 	return out
 }
 
-// addSpeed adds the speed of a point, if the row tells one.
-func (p *Points) addSpeed(s *sheet.Sheet, row sheet.Row) {
-	if k := s.Column("speed_rpm"); k >= 0 {
-		if v, ok, bad := s.Value(row, k); ok && bad == nil {
-			p.SpeedRPM = append(p.SpeedRPM, v)
-		}
+// own copies the run's labels out of the file's text, which would otherwise be
+// kept in memory as long as the run.
+func (r *Run) own() {
+	for _, text := range []*string{&r.Lot, &r.Method, &r.Run, &r.Sample, &r.Replicate, &r.Instrument, &r.Product, &r.Protocol, &r.Batch, &r.TestedAt} {
+		*text = strings.Clone(*text)
+	}
+}
+
+// addSpeed adds the speed of a point, in column k, if the row tells one.
+func (p *Points) addSpeed(s *sheet.Sheet, row sheet.Row, k int) {
+	if v, ok, bad := s.Value(row, k); ok && bad == nil {
+		p.SpeedRPM = append(p.SpeedRPM, v)
 	}
 }
 
@@ -206,6 +256,16 @@ func (r *Run) checkSpeeds() {
 		r.Findings.Add(finding.Finding{Code: "speed-incomplete", Severity: finding.Note, At: at, Found: fmt.Sprintf("%d of %d points have a speed: the speed is not checked", n, len(p.Row))})
 		p.SpeedRPM = nil
 	}
+}
+
+// newPoints has room for a usual run.
+func newPoints(cols [3]int) *Points {
+	const usual = 256
+	p := &Points{Row: make([]int, 0, usual)}
+	if cols[0] >= 0 {
+		p.TimeS = make([]float64, 0, usual)
+	}
+	return p
 }
 
 func (p *Points) end() float64 { return p.TimeS[len(p.TimeS)-1] }
@@ -284,7 +344,7 @@ func readValues(s *sheet.Sheet, opt Options) contents {
 		}
 	}
 	for row, bad := range s.Rows() {
-		var r Run
+		var r *Run
 		if bad == nil {
 			r, bad = l.identify(s, row, opt)
 		}
@@ -295,7 +355,8 @@ func readValues(s *sheet.Sheet, opt Options) contents {
 		}
 		r.At, r.Rows = s.Place(row, -1), 1
 		r.Figures = figures(s, row, features, &r.Findings)
-		out.runs = append(out.runs, r)
+		r.own()
+		out.runs = append(out.runs, *r)
 	}
 	return out
 }

@@ -27,11 +27,10 @@ func measured(s *sheet.Sheet) (columns []int) {
 	return columns
 }
 
-// ReadForces reads texture files that hold force curves, in long form or one
-// record a file. Counts and error are those of ReadCurves. Options.Method does not
-// count.
-func ReadForces(ctx context.Context, paths []string, opt Options) ([]Run, Counts, finding.List, error) {
-	return readFiles(ctx, paths, "reading force curves", opt, func(s *sheet.Sheet, opt Options) contents { return readCurves(s, opt, forceCurve) })
+// EachForces reads texture files that hold force curves, in long form or one
+// record a file, as EachCurves does pasting curves. Options.Method does not count.
+func EachForces(ctx context.Context, paths []string, opt Options, take func(i int, runs []Run)) (Counts, finding.List, error) {
+	return eachFile(ctx, paths, "reading force curves", opt, func(s *sheet.Sheet, opt Options) contents { return readCurves(s, opt, forceCurve) }, take)
 }
 
 // SplitForces parts texture files into those with force curves and those with

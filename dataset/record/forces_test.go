@@ -11,7 +11,9 @@ func TestReadForces(t *testing.T) {
 		"A,1,b1,p,2.2,0,0\nA,1,b1,p,,1,1000\nA,1,b2,p,2.4,0,10\nA,1,b1,p,2.2,2,x\nA,1,b1,p,2.2,3,5\nA,1,b1,p,2.2,0,1\n,1,b1,p,2.2,0,1\n")
 	depth := write(t, "depth.csv", "distance_mm,force_N\n0,0\n1,3\n0,0\n")
 	lacking := write(t, "lacking.csv", "lot,time_s\nA,1\n")
-	runs, c, fl, err := ReadForces(context.Background(), []string{long, depth, lacking}, Options{Lot: "L"})
+	files := make([][]Run, 3)
+	c, fl, err := EachForces(context.Background(), []string{long, depth, lacking}, Options{Lot: "L"}, func(i int, runs []Run) { files[i] = runs })
+	runs := slices.Concat(files...)
 	if err != nil || len(runs) != 3 {
 		t.Fatal(runs, fl, err)
 	}

@@ -6,7 +6,8 @@
 //     checked by the package of its test.
 //  2. The caller says which results wait for their lot, and gives products to those
 //     that state none.
-//  3. Correct brings forces to one thickness, on request (package thickness).
+//  3. Correct brings forces to one thickness, and ShiftDays takes the days out by a
+//     control flour, both on request (packages thickness and dayshift).
 //  4. Pool summarises by lot and product. Protocols whose rules differ are not
 //     pooled: the one with the most results counts.
 //
@@ -18,6 +19,7 @@ import (
 	"fmt"
 
 	"flourcast/dataset/bake"
+	"flourcast/dataset/dayshift"
 	"flourcast/dataset/piece"
 	"flourcast/dataset/protocol"
 	"flourcast/dataset/reading"
@@ -171,6 +173,18 @@ func Correct(results []Result, at *float64) ([]thickness.Slope, finding.List) {
 		return thickness.Slopes(rows), nil
 	}
 	return thickness.Correct(rows, *at)
+}
+
+// ShiftDays takes the days out of the results that count, by the control lot. See
+// package dayshift.
+func ShiftDays(results []Result, control string, how dayshift.How) ([]dayshift.Shift, finding.List) {
+	var rows []dayshift.Row
+	for _, r := range results {
+		if r.Accepted() {
+			rows = append(rows, dayshift.Row{Lot: r.Lot, Protocol: r.Protocol, Day: r.TestedAt, Values: r.Values, At: r.At})
+		}
+	}
+	return dayshift.Correct(rows, control, how)
 }
 
 // what names a number of results.

@@ -91,7 +91,7 @@ func watchMemory() func() uint64 {
 
 // writeCurves writes n files of 800 points over the 13 minutes of the general
 // profile, each with its own peak and noise, unless they are there already.
-func writeCurves(b *testing.B, dir string, n int, labels bool) (paths []string, size int64) {
+func writeCurves(b testing.TB, dir string, n int, labels bool) (paths []string, size int64) {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		b.Fatal(err)
 	}

@@ -102,6 +102,17 @@ func (x index) find(r *Run) *record.Test {
 	return x.byKey[[3]string{r.Lot, r.Method, r.Replicate}]
 }
 
+// method is the method that Link gives to a run; otherwise is for one that nothing
+// tells of.
+func (x index) method(r *Run, otherwise string) string {
+	if r.Method == "" {
+		if t := x.find(r); t != nil && t.Method != "" {
+			return t.Method
+		}
+	}
+	return cmp.Or(r.Method, otherwise)
+}
+
 // take copies into a run what the runs file says of it. A run that says
 // something else about its lot or method is refused: nothing tells which is right.
 func (r *Run) take(t *record.Test, k Knowledge) {

@@ -1,13 +1,14 @@
 // Package run takes pasting tests from their files to the figures of their lots.
 //
-//  1. ReadCurves and Read turn what package record read into runs; each run is
+//  1. ReadCurves and ReadLinked read files, several at once, and go from a file's
+//     points to the features of its runs before they read the next. Each run is
 //     accepted, waiting (its lot or test is not known yet) or refused, and its
 //     rows with it.
 //  2. Link gives runs what the runs file knows: lot, method, kind, status, reason,
 //     instrument, water, and the solids as weighed in, which are compared with the
 //     method's and never corrected for.
-//  3. Extract judges how curves kept to their methods, by the user's policy, and
-//     works out their features, in parallel.
+//  3. How curves kept to their methods is judged by the user's policy, and their
+//     features are worked out.
 //  4. Pool summarises the runs of each lot by each method. Void runs and controls
 //     are not pooled; a retest never replaces the first run by itself; what
 //     differs in instrument, water or solids is named.
@@ -75,7 +76,8 @@ type Run struct {
 	// Conformity is how a curve kept to its method; nil for feature values.
 	Conformity *conformity.Report
 
-	raw *record.Run
+	raw    *record.Run // until it is worked out
+	worked *outcome    // until it is known whether the run is used
 }
 
 // add keeps a finding with the run. A refused finding refuses the run.
@@ -110,11 +112,10 @@ type Options struct {
 // temperatures, with a doubt. Counts are file rows. The error is of a file that
 // is not there, or of ctx.
 func ReadCurves(ctx context.Context, paths []string, opt Options) ([]Run, record.Counts, finding.List, error) {
-	raw, c, fl, err := record.ReadCurves(ctx, paths, record.Options{Map: opt.Map, Method: opt.Method, Lot: opt.Lot, Cores: opt.Cores, Progress: opt.Progress})
+	runs, c, fl, err := stream(ctx, paths, Knowledge{Method: opt.Method}, opt)
 	if err != nil {
 		return nil, c, fl, err
 	}
-	runs := New(raw)
 	for i := range runs {
 		r := &runs[i]
 		if r.Method == "" {
@@ -125,9 +126,7 @@ func ReadCurves(ctx context.Context, paths []string, opt Options) ([]Run, record
 			r.add(finding.Finding{Code: "lot-missing", Severity: finding.Doubt, At: r.At, Found: "no lot; the run waits", Want: "the lot of the run", Do: "name it in a column, in the import map, or by flag"})
 		}
 	}
-	if err := Extract(ctx, runs, opt, true); err != nil {
-		return nil, c, fl, err
-	}
+	finish(runs, opt, true)
 	for i := range runs {
 		c = c.Plus(runs[i].Fate.Count(runs[i].Rows))
 		fl = append(fl, runs[i].Findings...)
@@ -135,8 +134,53 @@ func ReadCurves(ctx context.Context, paths []string, opt Options) ([]Run, record
 	return runs, c, fl, nil
 }
 
-// New makes runs of records, all accepted unless their reader refused them.
-func New(raw []record.Run) []Run {
+// Files are curves files and pasting files.
+type Files struct{ Curves, Pasting []string }
+
+// ReadLinked reads curves and pasting files, links their runs (see Link), and
+// works out the features of those that are accepted. Runs of curves come first,
+// in the order of the files; rest are the counts of rows that belong to no run,
+// of curves and of pasting files. The error is that of ReadCurves.
+func ReadLinked(ctx context.Context, f Files, k Knowledge, opt Options) (runs []Run, rest [2]record.Counts, fl finding.List, err error) {
+	runs, rest[0], fl, err = stream(ctx, f.Curves, k, opt)
+	if err != nil {
+		return nil, rest, nil, err
+	}
+	raw, c, more, err := record.ReadValues(ctx, f.Pasting, opt.record())
+	if err != nil {
+		return nil, rest, nil, err
+	}
+	runs, rest[1], fl = append(runs, fromRecords(raw)...), c, append(fl, more...)
+	Link(runs, k)
+	finish(runs, opt, false)
+	return runs, rest, fl, nil
+}
+
+func (o Options) record() record.Options {
+	return record.Options{Map: o.Map, Method: o.Method, Lot: o.Lot, Cores: o.Cores, Progress: o.Progress}
+}
+
+// stream reads curves files and works out what each run comes to by the method
+// that Link will give it, file by file: points of a file are let go before the
+// next is read, unless curves are kept.
+func stream(ctx context.Context, paths []string, k Knowledge, opt Options) ([]Run, record.Counts, finding.List, error) {
+	files := make([][]Run, len(paths))
+	x := newIndex(k.Tests)
+	c, fl, err := record.EachCurves(ctx, paths, opt.record(), func(i int, raw []record.Run) {
+		files[i] = fromRecords(raw)
+		for j := range files[i] {
+			r := &files[i][j]
+			r.workOut(Method(opt.Methods, x.method(r, k.Method)), opt)
+		}
+	})
+	if err != nil {
+		return nil, record.Counts{}, nil, err
+	}
+	return slices.Concat(files...), c, fl, nil
+}
+
+// fromRecords makes runs of records, all accepted unless their reader refused them.
+func fromRecords(raw []record.Run) []Run {
 	runs := make([]Run, len(raw))
 	for i := range raw {
 		r := &raw[i]
@@ -149,65 +193,68 @@ func New(raw []record.Run) []Run {
 	return runs
 }
 
-// Extract refuses runs under the name of an earlier one, and works out the
-// features of accepted runs (with waiting, of waiting ones too). A run that has
-// none is refused. Curves are dropped unless opt.Keep. It is called once.
-func Extract(ctx context.Context, runs []Run, opt Options, waiting bool) error {
-	refuseTwice(runs)
-	progress := opt.Progress
-	if progress == nil {
-		progress = work.Quiet
-	}
-	progress.Start("extracting features", len(runs))
-	defer progress.Done()
-	return work.Each(ctx, len(runs), opt.Cores, func(i int) error {
-		defer progress.Step(1)
-		r := &runs[i]
-		raw := r.raw
-		r.raw = nil
-		if p := raw.Points; p != nil {
-			r.Curve = &pasting.Curve{TimeS: p.TimeS, TemperatureC: p.TemperatureC, ViscosityMPas: p.ViscosityMPas, SpeedRPM: p.SpeedRPM, At: finding.Place{File: r.At.File}, Rows: p.Row}
-		}
-		if r.Fate == Accepted || waiting && r.Fate == Waiting {
-			r.extract(raw, Method(opt.Methods, r.Method), opt.Policy)
-		}
-		if !opt.Keep {
-			r.Curve = nil
-		}
-		return nil
-	})
+// outcome is what a run comes to by itself, before it is known whether the run is
+// to be used.
+type outcome struct {
+	features   pasting.Features
+	conformity *conformity.Report
+	findings   finding.List
 }
 
-func (r *Run) extract(raw *record.Run, m method.Method, p conformity.Policy) {
-	var fl finding.List
-	if r.Curve != nil {
-		fl = r.read(m, p)
-	} else {
-		r.Features, fl = pasting.FromValues(raw.Figures.Values)
-	}
-	for _, f := range fl {
-		if r.Curve == nil {
-			f = raw.Figures.Placed(f)
+// workOut works out what the run comes to by method m, and lets go of its points
+// unless curves are kept.
+func (r *Run) workOut(m method.Method, opt Options) {
+	raw := r.raw
+	r.raw, r.worked = nil, &outcome{}
+	p := raw.Points
+	if p == nil {
+		r.worked.features, r.worked.findings = pasting.FromValues(raw.Figures.Values)
+		for i, f := range r.worked.findings {
+			r.worked.findings[i] = raw.Figures.Placed(f)
 		}
-		r.add(f)
+		return
 	}
-	if !r.Features.OK() {
-		r.Fate = Refused
+	c := pasting.Curve{TimeS: p.TimeS, TemperatureC: p.TemperatureC, ViscosityMPas: p.ViscosityMPas, SpeedRPM: p.SpeedRPM, At: finding.Place{File: r.At.File}, Rows: p.Row}
+	r.worked.read(c, m, opt.Policy)
+	if opt.Keep {
+		r.Curve = &c
 	}
 }
 
 // read judges a curve by its method and reads its features, unless the record or
 // the policy refuses it.
-func (r *Run) read(m method.Method, p conformity.Policy) finding.List {
-	tr, faults := trace.Read(*r.Curve, m)
+func (o *outcome) read(c pasting.Curve, m method.Method, p conformity.Policy) {
+	tr, faults := trace.Read(c, m)
 	report, fl := conformity.Check(tr, faults, p)
-	r.Conformity = &report
+	o.conformity, o.findings = &report, fl
 	if fl.Count(finding.Refused) > 0 {
-		return fl
+		return
 	}
 	features, more := pasting.FromTrace(tr)
-	r.Features = features
-	return append(fl, more...)
+	o.features, o.findings = features, append(fl, more...)
+}
+
+// finish refuses runs under the name of an earlier one, and gives accepted runs
+// (with waiting, waiting ones too) what they come to. A run that has no features
+// is refused.
+func finish(runs []Run, opt Options, waiting bool) {
+	refuseTwice(runs)
+	for i := range runs {
+		r := &runs[i]
+		if r.Fate == Accepted || waiting && r.Fate == Waiting {
+			if r.worked == nil {
+				r.workOut(Method(opt.Methods, r.Method), opt)
+			}
+			r.Features, r.Conformity = r.worked.features, r.worked.conformity
+			for _, f := range r.worked.findings {
+				r.add(f)
+			}
+			if !r.Features.OK() {
+				r.Fate = Refused
+			}
+		}
+		r.raw, r.worked = nil, nil
+	}
 }
 
 // refuseTwice refuses every run under the name of an earlier one.

@@ -72,8 +72,8 @@ func (s *Sheet) Value(row Row, col int) (v float64, ok bool, bad *finding.Findin
 		}
 	}
 	v, ok, bad = s.Number(row, col)
-	if !ok {
-		return 0, false, bad
+	if !ok || s.same[col] {
+		return v, ok, bad
 	}
 	if v = h.Convert(v); math.IsInf(v, 0) {
 		return 0, false, s.notANumber(row, col, "more than can be computed with")

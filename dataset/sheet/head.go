@@ -42,6 +42,7 @@ func (s *Sheet) readHead(lay layout.Layout, m *Map) error {
 	}
 	for i, written := range head.Cells[:s.width] {
 		if withHeader {
+			written = strings.Clone(written) // findings name columns, and shall not hold on to the file's text
 			s.Columns = append(s.Columns, Column{Written: written, Name: written})
 		} else {
 			s.Columns = append(s.Columns, Column{Name: fmt.Sprintf("column %d", i+1)})
@@ -234,7 +235,7 @@ func (s *Sheet) addColumns(lay layout.Layout) error {
 // understand looks every column up in the glossary and notes what could not be
 // understood.
 func (s *Sheet) understand(lay layout.Layout, row int) {
-	s.headers, s.known = make([]trait.Header, len(s.Columns)), make([]bool, len(s.Columns))
+	s.headers, s.known, s.same = make([]trait.Header, len(s.Columns)), make([]bool, len(s.Columns)), make([]bool, len(s.Columns))
 	at := map[string]int{}
 	for i, c := range s.Columns {
 		if !s.usable[i] || c.Written == "" && c.Name != "" && !c.declared { // or a file without header
@@ -259,7 +260,7 @@ func (s *Sheet) understand(lay layout.Layout, row int) {
 			continue
 		}
 		at[id] = i
-		s.headers[i], s.known[i] = h, true
+		s.headers[i], s.known[i], s.same[i] = h, true, h.Same()
 		if h.UnitMissing {
 			s.doubts.Add(finding.Finding{Code: "unit-missing", Severity: finding.Doubt, At: place,
 				Found: "no unit", Want: "a unit in the header or in a row of units", Do: "state it; read as " + h.Trait.Unit})

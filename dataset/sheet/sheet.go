@@ -59,6 +59,7 @@ type Sheet struct {
 	usable   []bool              // by column: named once
 	headers  []trait.Header
 	known    []bool // by column: headers[i] holds
+	same     []bool // by column: written in its trait's own unit and sign
 	findings finding.List
 	doubts   finding.List // about headers
 }

@@ -95,9 +95,10 @@ func Slopes(rows []Row) (out []Slope) {
 	return out
 }
 
-// moves reports whether a reading is a force or what grows with one.
+// moves reports whether a reading is a force that the piece resists with, or what
+// grows with one. How hard it sticks is not.
 func moves(t trait.Trait) bool {
-	return t.Role == trait.RoleResponse && t.Family == "texture" && slices.Contains([]string{"force", "work", "pressure"}, t.Dimension)
+	return t.ID != "adhesive_force_N" && t.Role == trait.RoleResponse && t.Family == "texture" && slices.Contains([]string{"force", "work", "pressure"}, t.Dimension)
 }
 
 // within is the common slope of a reading on thickness within lots.

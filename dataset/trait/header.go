@@ -29,6 +29,9 @@ func (h Header) Convert(v float64) float64 {
 	return convert(v, h.Unit, h.own)
 }
 
+// Same reports whether Convert leaves every figure as it is.
+func (h *Header) Same() bool { return !h.Flipped && h.Unit.same(h.own) }
+
 // UnknownError says that no trait has this name. Near holds the ids of the
 // closest traits, nearest first; none is taken by itself.
 type UnknownError struct {

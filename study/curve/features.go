@@ -33,6 +33,9 @@ type FeaturesRequest struct {
 	Lot     string
 	Methods []method.Method   // a laboratory's own, beside the built-ins
 	Policy  conformity.Policy // what deviations from the method do to a run
+	// Pictures keeps the curves of all runs, to be drawn: without, no more of
+	// them are in memory than there are cores.
+	Pictures bool
 }
 
 // FeaturesResult is what `features` prints.
@@ -58,7 +61,7 @@ type RunFeatures struct {
 
 	// Curve is the run itself, Places where features were found on it, Stages
 	// what its temperature shows (nil for a refused run) and Programme its
-	// method's, for pictures.
+	// method's: for pictures, and the first two only when they were asked for.
 	Curve     *pasting.Curve   `json:"-"`
 	Places    map[string]Place `json:"-"`
 	Stages    *pasting.Stages  `json:"-"`
@@ -72,7 +75,7 @@ type Place struct{ TimeS, ViscosityMPas float64 }
 // *job.NothingUsableError when no run has features.
 func Features(ctx context.Context, env job.Env, q FeaturesRequest) (*FeaturesResult, error) {
 	runs, counts, findings, err := dataset.ReadCurves(ctx, q.Paths, dataset.CurveOptions{
-		Map: q.Map, Method: q.Method, Lot: q.Lot, Methods: q.Methods, Keep: true, Policy: q.Policy, Cores: env.Cores, Progress: env.Report(),
+		Map: q.Map, Method: q.Method, Lot: q.Lot, Methods: q.Methods, Keep: q.Pictures, Policy: q.Policy, Cores: env.Cores, Progress: env.Report(),
 	})
 	if err != nil {
 		return nil, err

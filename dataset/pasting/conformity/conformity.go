@@ -79,6 +79,9 @@ func Check(tr *trace.Trace, faults []trace.Fault, p Policy) (Report, finding.Lis
 	if k.out.Deviations == nil {
 		k.out.Deviations = []Deviation{}
 	}
+	for i := range k.out.Stages {
+		k.out.Stages[i].off = nil // nobody needs the points once the stage is judged, and there may be many runs
+	}
 	for i := range k.out.Deviations {
 		d := &k.out.Deviations[i]
 		if p.Refuses(d.Code) && d.Severity == finding.Doubt {

@@ -103,6 +103,7 @@ func (k *checker) stages() {
 		if s.Points = to - from; s.Points < leastPoints {
 			continue
 		}
+		s.off = make([]float64, 0, s.Points)
 		for j := from; j < to; j++ {
 			d := k.tr.C[j] - (s.FromC + slope*(k.tr.T[j]-s.FromS))
 			s.off = append(s.off, d)

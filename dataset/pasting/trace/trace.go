@@ -172,6 +172,11 @@ func (r *Trace) methodName() string {
 // length is read in a moment.
 func (r *Trace) merge(c Curve) {
 	r.rows = nil
+	n := len(c.TimeS)
+	r.T, r.V, r.C = make([]float64, 0, n), make([]float64, 0, n), make([]float64, 0, n)
+	if c.Rows != nil {
+		r.rows = make([]int, 0, n)
+	}
 	for i := 0; i < len(c.TimeS); {
 		j := i
 		var sum [3]float64

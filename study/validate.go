@@ -1,0 +1,142 @@
+package study
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+
+	"flourcast/dataset/method"
+	"flourcast/dataset/sheet"
+	"flourcast/dataset/trait"
+	"flourcast/finding"
+	"flourcast/study/card"
+	"flourcast/study/validation"
+)
+
+// ValidateRequest names a model file and a joined table of lots that were measured
+// and not used for it. Level is that of the interval, 0.90 when 0.
+type ValidateRequest struct {
+	Model   string
+	Table   string
+	Map     *sheet.Map
+	Methods []method.Method
+	Level   float64
+}
+
+// ValidateResult is what `validate` prints.
+type ValidateResult struct {
+	Schema   string `json:"schema"`
+	Model    string `json:"model"`
+	Table    string `json:"table"`
+	Product  string `json:"product"`
+	Response string `json:"response"`
+	Standing string `json:"standing"`
+	validation.Figures
+	Advised  int                  `json:"advised_lots"`
+	Other    int                  `json:"other_products"` // measured rows of other products, passed over
+	Lots     []validation.Lot     `json:"lots"`
+	LeftOut  []validation.LeftOut `json:"left_out"`
+	RPDBands validation.Bands     `json:"rpd_bands"`
+	RERBands validation.Bands     `json:"rer_bands"`
+	Findings finding.List         `json:"findings"`
+	Notice   string               `json:"notice,omitempty"`
+}
+
+// Short reports whether the lots speak against the model: bias, slope or error
+// beyond its limit, or too few lots inside their interval.
+func (r *ValidateResult) Short() bool {
+	return r.Bias != nil && r.Bias.Beyond || r.SEP != nil && r.SEP.Beyond || r.Slope != nil && r.Slope.Beyond || r.Coverage != nil && r.Coverage.Few
+}
+
+// Validate forecasts the measured lots of the table that the model never saw and
+// sets the forecasts against the measurements. Rows without the response are not
+// its business. It returns *NothingUsableError when no lot is left, with the first
+// reason.
+func Validate(ctx context.Context, env Env, q ValidateRequest) (*ValidateResult, error) {
+	c, err := card.Read(q.Model)
+	if err != nil {
+		return nil, err
+	}
+	if q.Level == 0 {
+		q.Level = 0.90
+	}
+	if !(q.Level > 0 && q.Level < 1) {
+		return nil, &RequestError{Found: fmt.Sprintf("level %v", q.Level), Want: "a level between 0 and 1, such as 0.90"}
+	}
+	var read ForecastResult
+	lots, err := readNewLots(ctx, env, ForecastRequest{Paths: []string{q.Table}, Map: q.Map, Methods: q.Methods}, c, &read)
+	if err != nil {
+		return nil, err
+	}
+	var rows []validation.Row
+	other := 0
+	for _, l := range lots {
+		measured, _, ok := l.find(c.Response, c.Method)
+		if !ok {
+			continue
+		}
+		if l.ofAnother(c.Product) {
+			other++
+			continue
+		}
+		rows = append(rows, validationRow(c, l, measured))
+	}
+	if len(rows) == 0 {
+		return nil, &NothingUsableError{What: fmt.Sprintf("%s: found no row with %s of %s, expected measured lots that the model was not made from", q.Table, c.Response, cmp.Or(c.Product, "any product")), Findings: read.Findings}
+	}
+	res := &ValidateResult{Schema: "flourcast.validate/1", Model: q.Model, Table: q.Table, Product: c.Product, Response: c.Response, Standing: c.Verdict.Standing,
+		Advised: validation.Advised, Other: other, RPDBands: validation.RPDBands, RERBands: validation.RERBands, Findings: read.Findings, Notice: c.Notice}
+	if res.Figures, res.Lots, res.LeftOut, err = validation.Judge(c, rows, q.Level); err != nil {
+		return nil, err
+	}
+	if res.N == 0 {
+		return nil, &NothingUsableError{What: fmt.Sprintf("%s: none of %d measured lots can be used, the first (lot %s) because %s", q.Table, len(res.LeftOut), res.LeftOut[0].Lot, res.LeftOut[0].Reason), Findings: res.Findings}
+	}
+	if res.Findings == nil {
+		res.Findings = finding.List{}
+	}
+	return res, nil
+}
+
+// ofAnother reports whether a lot's row is stated to be of another product.
+func (l lotFigures) ofAnother(product string) bool {
+	if l.word == nil || product == "" {
+		return false
+	}
+	p, ok := l.word("product")
+	return ok && p != "" && p != product
+}
+
+// validationRow puts a lot's figures into the model's order, or says what forbids it.
+func validationRow(c *card.Card, l lotFigures, measured float64) validation.Row {
+	r := validation.Row{Lot: l.lot, Measured: measured}
+	problem := func(text string) {
+		if r.Problem == "" {
+			r.Problem = text
+		}
+	}
+	if l.word != nil {
+		for _, p := range otherRows(c, l.word) {
+			problem(p)
+		}
+	}
+	method := l.method
+	for _, name := range c.Features {
+		v, by, ok := l.find(name, c.Method)
+		if !ok {
+			problem("no figure for " + trait.Label(name))
+			return r
+		}
+		if method == "" {
+			method = by
+		}
+		r.X = append(r.X, v)
+	}
+	if method != "" && c.Method != "" && method != c.Method {
+		problem(fmt.Sprintf("its runs are by %s, the model is for %s", method, c.Method))
+	}
+	for _, p := range l.problems {
+		problem(p)
+	}
+	return r
+}

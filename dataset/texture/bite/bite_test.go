@@ -407,6 +407,22 @@ func shift(corners []corner, by float64) []corner {
 	return out
 }
 
+// TestElasticBiteHasNoNetCohesiveness: where the withdrawal gives back all that
+// the stroke took, there is nothing to divide by, and the reading is absent.
+func TestElasticBiteHasNoNetCohesiveness(t *testing.T) {
+	c := sample([]corner{{0, 0}, {1, 0}, {2, 10}, {3, 0}, {3.5, -1}, {4, 0}, {6, 0}, {6.8, 9}, {7.8, 0}, {9, 0}}, 0.01)
+	b, fl := Extract(c, twoBites)
+	if !b.OK() {
+		t.Fatal(fl)
+	}
+	if v, ok := b.Get(CohesivenessNet); ok {
+		t.Errorf("net cohesiveness %g of an elastic bite, want none", v)
+	}
+	if _, ok := b.Get(CohesivenessDown); !ok {
+		t.Error("the down-strokes' cohesiveness is gone too")
+	}
+}
+
 // TestScalingAndShifting: forces times k scale the readings in N by k and leave
 // ratios; a shift of time changes nothing; a stretch of time stretches areas.
 func TestScalingAndShifting(t *testing.T) {
@@ -437,7 +453,8 @@ func TestScalingAndShifting(t *testing.T) {
 			if v.ID == Hardness || v.ID == Adhesiveness || v.ID == AdhesiveForce {
 				want *= k
 			}
-			if got, ok := s.Get(v.ID); !ok || math.Abs(got-want) > 1e-7*math.Abs(want) {
+			// 1e-12: a net area may cancel to nothing but rounding.
+			if got, ok := s.Get(v.ID); !ok || math.Abs(got-want) > 1e-7*math.Abs(want)+1e-12*max(1, k) {
 				t.Fatalf("%s: %g became %g, want %g", v.ID, v.Value, got, want)
 			}
 		}

@@ -110,6 +110,11 @@ func (m *measure) second(bites []bite) {
 	}
 }
 
+// leastNet is the share of the first down-stroke's area that must be left after
+// the withdrawal's is taken off: below it the difference is noise, and a ratio to
+// it says nothing (ours).
+const leastNet = 0.02
+
 // ratios takes cohesiveness by its three conventions, and springiness by travel.
 func (m *measure) ratios(a, b bite) {
 	down1, up1 := m.strokes(a)
@@ -120,7 +125,7 @@ func (m *measure) ratios(a, b bite) {
 		}
 	}
 	ratio(CohesivenessDown, down2, down1, true)
-	ratio(CohesivenessNet, down2-up2, down1-up1, a.left && b.left)
+	ratio(CohesivenessNet, down2-up2, down1-up1, a.left && b.left && down1-up1 > leastNet*down1)
 	if m.d != nil {
 		ratio(SpringinessTravel, m.d[b.turn]-smooth.Interpolate(m.t, m.d, b.from), m.d[a.turn]-smooth.Interpolate(m.t, m.d, a.from), true)
 	}

@@ -5,6 +5,8 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+
+	"flourcast/cmd/flourcast/shell"
 )
 
 func TestCakeCommand(t *testing.T) {
@@ -35,7 +37,7 @@ func TestCakeCommand(t *testing.T) {
 		t.Errorf("%+v", res.Runs[1])
 	}
 	page := filepath.Join(dir, "cakes.html")
-	if _, stderr, code := call(t, "cake", file, "--method", "layer-203", "-o", page, "--strict"); code != exitStrict {
+	if _, stderr, code := call(t, "cake", file, "--method", "layer-203", "-o", page, "--strict"); code != shell.ExitShort {
 		t.Errorf("--strict with a refused row: %d %s", code, stderr)
 	}
 	data, err := os.ReadFile(page)
@@ -52,8 +54,8 @@ func TestCakeCommand(t *testing.T) {
 		args []string
 		code int
 	}{
-		{[]string{"cake"}, exitUsage}, {[]string{"cake", file, "--method", "bread"}, exitUsage}, {[]string{"cake", filepath.Join(dir, "gone.csv")}, exitFailed},
-		{[]string{"cake", file, "--method-file", own}, exitFailed},
+		{[]string{"cake"}, shell.ExitUsage}, {[]string{"cake", file, "--method", "bread"}, shell.ExitUsage}, {[]string{"cake", filepath.Join(dir, "gone.csv")}, shell.ExitFailed},
+		{[]string{"cake", file, "--method-file", own}, shell.ExitFailed},
 	} {
 		if _, _, code := call(t, c.args...); code != c.code {
 			t.Errorf("%v: exit code %d, want %d", c.args, code, c.code)

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -11,6 +12,8 @@ import (
 	"strings"
 	"sync"
 	"testing"
+
+	"flourcast/cmd/flourcast/shell"
 )
 
 // demoMill is the invented mill, made once for all tests of this package.
@@ -21,7 +24,7 @@ var demoMill = sync.OnceValues(func() (string, error) {
 	}
 	var stdout, stderr bytes.Buffer
 	if code := run(context.Background(), []string{"demo", dir}, nil, &stdout, &stderr); code != 0 {
-		return "", &strictError{stderr.String()}
+		return "", errors.New(stderr.String())
 	}
 	return dir, nil
 })
@@ -90,30 +93,30 @@ func TestExitCodes(t *testing.T) {
 		code int
 		says string // on stderr
 	}{
-		{"version", []string{"version"}, exitDone, ""},
-		{"help", []string{"--help"}, exitDone, ""},
-		{"verdict of an unfit model without --strict", []string{"verdict", unfit}, exitDone, ""},
-		{"missing file", []string{"verdict", at("models/none.json")}, exitFailed, "no such file"},
-		{"changed model file", []string{"verdict", tampered}, exitFailed, "SHA-256"},
-		{"a table for a model", []string{"verdict", at("table.csv")}, exitFailed, "a model file"},
-		{"unknown command", []string{"predict"}, exitUsage, "unknown command"},
-		{"unknown flag", []string{"fit", at("table.csv"), "--respons", "x"}, exitUsage, "unknown flag"},
-		{"missing flag", []string{"fit", at("table.csv"), "--kind", "pls"}, exitUsage, "response"},
-		{"missing argument", []string{"verdict"}, exitUsage, "arg"},
-		{"unknown kind", []string{"fit", at("table.csv"), "--response", "hardness_N", "--kind", "forest"}, exitUsage, "pls"},
-		{"unknown column", []string{"fit", at("table.csv"), "--response", "hardnes_N", "--kind", "pls"}, exitUsage, "hardness_N"},
-		{"components", []string{"fit", at("table.csv"), "--response", "hardness_N", "--kind", "pls", "--components", "two"}, exitUsage, "--components"},
-		{"folds", []string{"fit", at("table.csv"), "--response", "hardness_N", "--kind", "mean", "--folds", "k=1"}, exitUsage, "k=N"},
-		{"spec", []string{"forecast", model, at("raw/new/curves.csv"), "--spec", "hardness_N=4..3"}, exitUsage, "spec"},
-		{"spec of another response", []string{"forecast", model, at("raw/new/curves.csv"), "--spec", "springiness=0.8.."}, exitUsage, "hardness_N"},
-		{"join without lots", []string{"join", "--curves", flat, "-o", filepath.Join(tmp, "t.csv")}, exitUsage, "--lots"},
-		{"nothing usable in a curve", []string{"features", flat}, exitNothing, "flat.csv"},
-		{"nothing in an empty file", []string{"features", empty}, exitNothing, "empty.csv"},
-		{"nothing to join", []string{"join", "--lots", at("raw/lots.csv"), "--curves", flat, "-o", filepath.Join(tmp, "t.csv")}, exitNothing, ""},
-		{"strict verdict", []string{"verdict", unfit, "--strict"}, exitStrict, "not fit for use"},
-		{"strict forecast", []string{"forecast", model, at("raw/new/curves.csv"), "--lots", at("raw/new/lots.csv"), "--spec", "hardness_N=..3.9", "--strict"}, exitStrict, "held"},
-		{"strict features", []string{"features", at("raw/curves/noodle-water-2023.csv"), "--strict"}, exitStrict, "refused"},
-		{"demo into a used folder", []string{"demo", dir}, exitFailed, "nothing was written"},
+		{"version", []string{"version"}, shell.ExitDone, ""},
+		{"help", []string{"--help"}, shell.ExitDone, ""},
+		{"verdict of an unfit model without --strict", []string{"verdict", unfit}, shell.ExitDone, ""},
+		{"missing file", []string{"verdict", at("models/none.json")}, shell.ExitFailed, "no such file"},
+		{"changed model file", []string{"verdict", tampered}, shell.ExitFailed, "SHA-256"},
+		{"a table for a model", []string{"verdict", at("table.csv")}, shell.ExitFailed, "a model file"},
+		{"unknown command", []string{"predict"}, shell.ExitUsage, "unknown command"},
+		{"unknown flag", []string{"fit", at("table.csv"), "--respons", "x"}, shell.ExitUsage, "unknown flag"},
+		{"missing flag", []string{"fit", at("table.csv"), "--kind", "pls"}, shell.ExitUsage, "response"},
+		{"missing argument", []string{"verdict"}, shell.ExitUsage, "arg"},
+		{"unknown kind", []string{"fit", at("table.csv"), "--response", "hardness_N", "--kind", "forest"}, shell.ExitUsage, "pls"},
+		{"unknown column", []string{"fit", at("table.csv"), "--response", "hardnes_N", "--kind", "pls"}, shell.ExitUsage, "hardness_N"},
+		{"components", []string{"fit", at("table.csv"), "--response", "hardness_N", "--kind", "pls", "--components", "two"}, shell.ExitUsage, "--components"},
+		{"folds", []string{"fit", at("table.csv"), "--response", "hardness_N", "--kind", "mean", "--folds", "k=1"}, shell.ExitUsage, "k=N"},
+		{"spec", []string{"forecast", model, at("raw/new/curves.csv"), "--spec", "hardness_N=4..3"}, shell.ExitUsage, "spec"},
+		{"spec of another response", []string{"forecast", model, at("raw/new/curves.csv"), "--spec", "springiness=0.8.."}, shell.ExitUsage, "hardness_N"},
+		{"join without lots", []string{"join", "--curves", flat, "-o", filepath.Join(tmp, "t.csv")}, shell.ExitUsage, "--lots"},
+		{"nothing usable in a curve", []string{"features", flat}, shell.ExitNothing, "flat.csv"},
+		{"nothing in an empty file", []string{"features", empty}, shell.ExitNothing, "empty.csv"},
+		{"nothing to join", []string{"join", "--lots", at("raw/lots.csv"), "--curves", flat, "-o", filepath.Join(tmp, "t.csv")}, shell.ExitNothing, ""},
+		{"strict verdict", []string{"verdict", unfit, "--strict"}, shell.ExitShort, "not fit for use"},
+		{"strict forecast", []string{"forecast", model, at("raw/new/curves.csv"), "--lots", at("raw/new/lots.csv"), "--spec", "hardness_N=..3.9", "--strict"}, shell.ExitShort, "held"},
+		{"strict features", []string{"features", at("raw/curves/noodle-water-2023.csv"), "--strict"}, shell.ExitShort, "refused"},
+		{"demo into a used folder", []string{"demo", dir}, shell.ExitFailed, "nothing was written"},
 	}
 	for _, c := range cases {
 		_, stderr, code := call(t, c.args...)
@@ -133,8 +136,8 @@ func TestInterruptLeavesNothing(t *testing.T) {
 	var out, errs bytes.Buffer
 	table := filepath.Join(mill(t), "table.csv")
 	model := filepath.Join(dir, "m.json")
-	if code := run(ctx, []string{"fit", table, "--response", "hardness_N", "--kind", "pls", "--product", "soft-bite-noodle", "--method", "noodle-water", "-o", model}, nil, &out, &errs); code != exitInterrupted {
-		t.Errorf("exit code %d, want %d; %s", code, exitInterrupted, errs.String())
+	if code := run(ctx, []string{"fit", table, "--response", "hardness_N", "--kind", "pls", "--product", "soft-bite-noodle", "--method", "noodle-water", "-o", model}, nil, &out, &errs); code != shell.ExitInterrupted {
+		t.Errorf("exit code %d, want %d; %s", code, shell.ExitInterrupted, errs.String())
 	}
 	left, err := os.ReadDir(dir)
 	if err != nil || len(left) > 0 {
@@ -174,7 +177,7 @@ func TestDemoIsTheSameBytes(t *testing.T) {
 	if err != nil || files < 15 {
 		t.Errorf("%d files compared, %v", files, err)
 	}
-	var other struct{ Models []demoModel }
+	var other struct{ Models []any }
 	third := filepath.Join(t.TempDir(), "other")
 	callJSON(t, &other, "demo", third, "--seed", "2")
 	a, errA := os.ReadFile(filepath.Join(first, "table.csv"))

@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"flourcast/cmd/flourcast/shell"
 )
 
 // straight is a run of straight pieces with corners at multiples of 12 s, at the
@@ -153,21 +155,21 @@ func TestCurvesRefuse(t *testing.T) {
 		code int
 		says string
 	}{
-		"no grid":          {[]string{a}, exitUsage, "--grid"},
-		"no unit":          {[]string{a, "--grid", "4"}, exitUsage, "4s"},
-		"°C on time":       {[]string{a, "--grid", "4C"}, exitUsage, "4s"},
-		"two methods":      {[]string{a, b, "--grid", "4s"}, exitUsage, "--only"},
-		"no programme":     {[]string{own, "--grid", "4s"}, exitUsage, "programme"},
-		"odd rows":         {[]string{a, "--grid", "4s", "--by", "year"}, exitUsage, "run or lot"},
-		"odd policy":       {[]string{a, "--grid", "4s", "--policy", "gap=maybe"}, exitUsage, "CODE=refuse"},
-		"none of a method": {[]string{a, "--grid", "4s", "--only", "noodle-water"}, exitNothing, "noodle-water"},
+		"no grid":          {[]string{a}, shell.ExitUsage, "--grid"},
+		"no unit":          {[]string{a, "--grid", "4"}, shell.ExitUsage, "4s"},
+		"°C on time":       {[]string{a, "--grid", "4C"}, shell.ExitUsage, "4s"},
+		"two methods":      {[]string{a, b, "--grid", "4s"}, shell.ExitUsage, "--only"},
+		"no programme":     {[]string{own, "--grid", "4s"}, shell.ExitUsage, "programme"},
+		"odd rows":         {[]string{a, "--grid", "4s", "--by", "year"}, shell.ExitUsage, "run or lot"},
+		"odd policy":       {[]string{a, "--grid", "4s", "--policy", "gap=maybe"}, shell.ExitUsage, "CODE=refuse"},
+		"none of a method": {[]string{a, "--grid", "4s", "--only", "noodle-water"}, shell.ExitNothing, "noodle-water"},
 	} {
 		_, stderr, code := call(t, append(append([]string{"curves"}, c.args...), "-o", out)...)
 		if _, err := os.Stat(out); code != c.code || !strings.Contains(stderr, c.says) || err == nil {
 			t.Errorf("%s: exit code %d, want %d: %s", name, code, c.code, stderr)
 		}
 	}
-	if _, stderr, code := call(t, "curves", a, b, "--grid", "4s", "--only", "noodle-water", "-o", out); code != exitDone {
+	if _, stderr, code := call(t, "curves", a, b, "--grid", "4s", "--only", "noodle-water", "-o", out); code != shell.ExitDone {
 		t.Errorf("--only: %d %s", code, stderr)
 	}
 }
@@ -206,7 +208,7 @@ func TestFeaturesConformity(t *testing.T) {
 	}
 	page := filepath.Join(t.TempDir(), "runs.html")
 	text, stderr, code := call(t, "features", gap, "-o", page)
-	if code != exitDone || !strings.Contains(text, "heating 50 to 95 °C") || !strings.Contains(text, "pasting_temp_tangent_C") {
+	if code != shell.ExitDone || !strings.Contains(text, "heating 50 to 95 °C") || !strings.Contains(text, "pasting_temp_tangent_C") {
 		t.Errorf("exit code %d: %s%s", code, text, stderr)
 	}
 	html, err := os.ReadFile(page)
@@ -218,13 +220,13 @@ func TestFeaturesConformity(t *testing.T) {
 			t.Errorf("the page lacks %q", want)
 		}
 	}
-	if _, stderr, code = call(t, "features", gap, "--policy", "gap=refuse"); code != exitNothing || !strings.Contains(stderr, "refused by the policy") {
+	if _, stderr, code = call(t, "features", gap, "--policy", "gap=refuse"); code != shell.ExitNothing || !strings.Contains(stderr, "refused by the policy") {
 		t.Errorf("--policy gap=refuse: %d %s", code, stderr)
 	}
-	if _, _, code = call(t, "features", gap, "--policy", "refuse,gap=warn"); code != exitDone {
+	if _, _, code = call(t, "features", gap, "--policy", "refuse,gap=warn"); code != shell.ExitDone {
 		t.Errorf("--policy refuse,gap=warn: %d", code)
 	}
-	if _, stderr, code = call(t, "join", "--lots", gap, "--curves", gap, "--policy", "gapp=refuse", "-o", filepath.Join(t.TempDir(), "t.csv")); code != exitUsage {
+	if _, stderr, code = call(t, "join", "--lots", gap, "--curves", gap, "--policy", "gapp=refuse", "-o", filepath.Join(t.TempDir(), "t.csv")); code != shell.ExitUsage {
 		t.Errorf("join with an odd policy: %d %s", code, stderr)
 	}
 }

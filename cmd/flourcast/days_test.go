@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"flourcast/cmd/flourcast/shell"
 )
 
 // TestDayControl: the table of a join with and without a control; an unknown
@@ -23,7 +25,7 @@ func TestDayControl(t *testing.T) {
 	args := []string{"join", "--lots", write("lots.csv", "lot,product\nA,layer-cake\nB,layer-cake\n"), "--pasting", write("pasting.csv", "lot,method,peak_mPas\nA,cake-water,2000\nB,cake-water,2100\n"),
 		"--bakes", write("bakes.csv", "lot,date,mass_g,seed_volume_mL\nCAKE,2026-03-02,400,1000\nA,2026-03-02,400,1100\nCAKE,2026-03-03,400,1050\nB,2026-03-03,400,1100\n"), "-o", out}
 	for _, bad := range [][]string{{"--day-control", "CAKF"}, {"--day-control", "CAKE", "--day-control-by", "median"}} {
-		if _, stderr, code := call(t, append(args, bad...)...); code != exitUsage {
+		if _, stderr, code := call(t, append(args, bad...)...); code != shell.ExitUsage {
 			t.Errorf("%v: exit code %d: %s", bad, code, stderr)
 		}
 		if _, err := os.Stat(out); err == nil {

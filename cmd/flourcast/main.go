@@ -8,6 +8,8 @@ import (
 	"io"
 	"os"
 	"os/signal"
+
+	"flourcast/cmd/flourcast/shell"
 )
 
 func main() {
@@ -17,12 +19,12 @@ func main() {
 	os.Exit(code)
 }
 
-// run is the whole program: it returns the exit code (see exit.go) and writes
+// run is the whole program: it returns the exit code (see package shell) and writes
 // results to stdout, everything else to stderr.
 func run(ctx context.Context, args []string, _ io.Reader, stdout, stderr io.Writer) int {
-	a := newApp(stdout, stderr)
-	root := a.rootCommand()
-	root.SetArgs(expandLists(args))
+	a := shell.New(stdout, stderr)
+	root := rootCommand(a)
+	root.SetArgs(shell.ExpandLists(args))
 	err := root.ExecuteContext(ctx)
-	return a.exitCode(err)
+	return a.ExitCode(err)
 }

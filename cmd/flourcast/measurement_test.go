@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/study"
 )
 
@@ -52,7 +53,7 @@ func TestControlReport(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, stderr, code := call(t, append([]string{"control", "--events", events, "-o", out, "--strict"}, rawRuns(t, mill(t))...)...)
-	if code != exitStrict || !strings.Contains(stderr, "out of control") {
+	if code != shell.ExitShort || !strings.Contains(stderr, "out of control") {
 		t.Errorf("code %d, %s", code, stderr)
 	}
 	page, err := os.ReadFile(out)
@@ -102,14 +103,14 @@ func TestMeasurementExitCodes(t *testing.T) {
 		code int
 		says string
 	}{
-		{"control without runs", []string{"control", "--curves", at("raw/curves/noodle-water-2024.csv")}, exitUsage, "--runs"},
-		{"control without curves", []string{"control", "--runs", at("raw/runs.tsv")}, exitUsage, "--curves"},
-		{"an unknown feature", append([]string{"control", "--features", "hardness_N"}, rawRuns(t, dir)...), exitUsage, "peak_mPas"},
-		{"no control in the curves", []string{"control", "--runs", at("raw/runs.tsv"), "--curves", at("raw/curves/cake-water.csv")}, exitNothing, "kind control"},
-		{"repeatability of nothing", []string{"repeatability"}, exitUsage, "table"},
-		{"no duplicates", []string{"repeatability", "--runs", at("raw/runs.tsv"), "--curves", at("raw/curves/cake-water.csv")}, exitNothing, "duplicates"},
-		{"missing events", append([]string{"control", "--events", at("none.csv")}, rawRuns(t, dir)...), exitFailed, "no such file"},
-		{"policy", append([]string{"join", "--lots", at("raw/lots.csv"), "-o", filepath.Join(t.TempDir(), "t.csv"), "--control-policy", "perhaps"}, rawRuns(t, dir)...), exitUsage, "warn or refuse"},
+		{"control without runs", []string{"control", "--curves", at("raw/curves/noodle-water-2024.csv")}, shell.ExitUsage, "--runs"},
+		{"control without curves", []string{"control", "--runs", at("raw/runs.tsv")}, shell.ExitUsage, "--curves"},
+		{"an unknown feature", append([]string{"control", "--features", "hardness_N"}, rawRuns(t, dir)...), shell.ExitUsage, "peak_mPas"},
+		{"no control in the curves", []string{"control", "--runs", at("raw/runs.tsv"), "--curves", at("raw/curves/cake-water.csv")}, shell.ExitNothing, "kind control"},
+		{"repeatability of nothing", []string{"repeatability"}, shell.ExitUsage, "table"},
+		{"no duplicates", []string{"repeatability", "--runs", at("raw/runs.tsv"), "--curves", at("raw/curves/cake-water.csv")}, shell.ExitNothing, "duplicates"},
+		{"missing events", append([]string{"control", "--events", at("none.csv")}, rawRuns(t, dir)...), shell.ExitFailed, "no such file"},
+		{"policy", append([]string{"join", "--lots", at("raw/lots.csv"), "-o", filepath.Join(t.TempDir(), "t.csv"), "--control-policy", "perhaps"}, rawRuns(t, dir)...), shell.ExitUsage, "warn or refuse"},
 	}
 	for _, c := range cases {
 		if _, stderr, code := call(t, c.args...); code != c.code || !strings.Contains(stderr, c.says) {

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"flourcast/cmd/flourcast/shell"
 )
 
 // TestPairsAmylase: the mill's sprouted lots, and no other, are found by their pairs.
@@ -56,7 +58,7 @@ func TestPairsAmylase(t *testing.T) {
 	}
 	page := filepath.Join(t.TempDir(), "amylase.html")
 	text, _, code := call(t, "pairs", table, "--kind", "amylase", "-o", page)
-	if data, err := os.ReadFile(page); code != exitDone || err != nil || !bytes.Contains(data, []byte("<svg")) || !strings.Contains(text, "no proof of amylase") {
+	if data, err := os.ReadFile(page); code != shell.ExitDone || err != nil || !bytes.Contains(data, []byte("<svg")) || !strings.Contains(text, "no proof of amylase") {
 		t.Errorf("exit code %d, %v", code, err)
 	}
 }
@@ -107,7 +109,7 @@ func TestPairsTreatment(t *testing.T) {
 	}
 	page := filepath.Join(t.TempDir(), "treatment.html")
 	_, stderr, code := call(t, "pairs", table, "--kind", "treatment", "-o", page)
-	if data, err := os.ReadFile(page); code != exitDone || err != nil || !bytes.Contains(data, []byte("<svg")) {
+	if data, err := os.ReadFile(page); code != shell.ExitDone || err != nil || !bytes.Contains(data, []byte("<svg")) {
 		t.Errorf("page: exit code %d, %v, %s", code, err, stderr)
 	}
 	if got := answers("--pair", "C23-001=C23-002")["peak_mPas@cake-sucrose50"]; got != "confirmed" {
@@ -159,7 +161,7 @@ func TestPairsDose(t *testing.T) {
 	if !slices.ContainsFunc(res.Cautions, func(c struct{ Topic string }) bool { return c.Topic == "Enzyme" }) {
 		t.Errorf("no caution of the enzyme: %v", res.Cautions)
 	}
-	if text, _, code := call(t, "pairs", path, "--kind", "dose", "--feature", "peak_mPas", "-o", filepath.Join(t.TempDir(), "dose.html")); code != exitDone || !strings.Contains(text, "nothing is extrapolated") {
+	if text, _, code := call(t, "pairs", path, "--kind", "dose", "--feature", "peak_mPas", "-o", filepath.Join(t.TempDir(), "dose.html")); code != shell.ExitDone || !strings.Contains(text, "nothing is extrapolated") {
 		t.Errorf("without a target: exit code %d\n%s", code, text)
 	}
 }
@@ -174,21 +176,21 @@ func TestPairsRefuses(t *testing.T) {
 		args []string
 		code int
 	}{
-		{[]string{"pairs", path}, exitUsage},
-		{[]string{"pairs", path, "--kind", "other"}, exitUsage},
-		{[]string{"pairs", path, "--kind", "amylase"}, exitUsage},
-		{[]string{"pairs", path, "--kind", "treatment"}, exitUsage},
-		{[]string{"pairs", path, "--kind", "treatment", "--pair", "S"}, exitUsage},
-		{[]string{"pairs", path, "--kind", "treatment", "--pair", "S=X"}, exitUsage},
-		{[]string{"pairs", path, "--kind", "dose"}, exitUsage},
-		{[]string{"pairs", path, "--kind", "dose", "--feature", "breakdown_mPas"}, exitUsage},
-		{append(slices.Clone(dose), "--target", "1000"), exitUsage},
-		{append(slices.Clone(dose), "--level", "95"), exitUsage},
-		{append(slices.Clone(dose), "--dose-column", "lot"), exitUsage},
-		{append(slices.Clone(dose), "--repeatability", "peak_mPas"), exitUsage},
-		{append(slices.Clone(dose), "--repeatability", "peak_mPas=-1"), exitUsage},
-		{append(slices.Clone(dose), "--lot", "FIELD"), exitNothing},
-		{[]string{"pairs", filepath.Join(t.TempDir(), "none.csv"), "--kind", "dose", "--feature", "peak_mPas"}, exitFailed},
+		{[]string{"pairs", path}, shell.ExitUsage},
+		{[]string{"pairs", path, "--kind", "other"}, shell.ExitUsage},
+		{[]string{"pairs", path, "--kind", "amylase"}, shell.ExitUsage},
+		{[]string{"pairs", path, "--kind", "treatment"}, shell.ExitUsage},
+		{[]string{"pairs", path, "--kind", "treatment", "--pair", "S"}, shell.ExitUsage},
+		{[]string{"pairs", path, "--kind", "treatment", "--pair", "S=X"}, shell.ExitUsage},
+		{[]string{"pairs", path, "--kind", "dose"}, shell.ExitUsage},
+		{[]string{"pairs", path, "--kind", "dose", "--feature", "breakdown_mPas"}, shell.ExitUsage},
+		{append(slices.Clone(dose), "--target", "1000"), shell.ExitUsage},
+		{append(slices.Clone(dose), "--level", "95"), shell.ExitUsage},
+		{append(slices.Clone(dose), "--dose-column", "lot"), shell.ExitUsage},
+		{append(slices.Clone(dose), "--repeatability", "peak_mPas"), shell.ExitUsage},
+		{append(slices.Clone(dose), "--repeatability", "peak_mPas=-1"), shell.ExitUsage},
+		{append(slices.Clone(dose), "--lot", "FIELD"), shell.ExitNothing},
+		{[]string{"pairs", filepath.Join(t.TempDir(), "none.csv"), "--kind", "dose", "--feature", "peak_mPas"}, shell.ExitFailed},
 	} {
 		if stdout, stderr, code := call(t, c.args...); code != c.code || stdout != "" || stderr == "" {
 			t.Errorf("%v: exit code %d, want %d; %s", c.args[2:], code, c.code, stderr)

@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"flourcast/cmd/flourcast/shell"
 )
 
 // ownTable is a scientist's table without a single trait of the glossary but
@@ -68,20 +70,20 @@ func TestSurveyCommands(t *testing.T) {
 		page := filepath.Join(t.TempDir(), job+".html")
 		stdout, stderr, code := call(t, job, path, "--response", "y", "-o", page)
 		data, err := os.ReadFile(page)
-		if code != exitDone || err != nil || !bytes.Contains(data, []byte("<svg")) || stdout == "" {
+		if code != shell.ExitDone || err != nil || !bytes.Contains(data, []byte("<svg")) || stdout == "" {
 			t.Errorf("%s: exit code %d, %v, %s", job, code, err, stderr)
 		}
 		for _, args := range [][]string{{path}, {path, "--response", "nothing"}, {path, "--response", "y", "--features", "none"}, {"--response", "y"}} {
-			if _, _, code := call(t, append([]string{job}, args...)...); code != exitUsage {
+			if _, _, code := call(t, append([]string{job}, args...)...); code != shell.ExitUsage {
 				t.Errorf("%s %v: exit code %d", job, args, code)
 			}
 		}
-		if _, _, code := call(t, job, path+"x", "--response", "y"); code != exitFailed {
+		if _, _, code := call(t, job, path+"x", "--response", "y"); code != shell.ExitFailed {
 			t.Errorf("%s on no file: exit code %d", job, code)
 		}
 	}
 	for _, args := range [][]string{{"--spec", "y=1"}, {"--spec", "y=..3"}, {"--kind", "forest"}, {"--components", "0"}} {
-		if _, _, code := call(t, append([]string{"plan", path, "--response", "y"}, args...)...); code != exitUsage {
+		if _, _, code := call(t, append([]string{"plan", path, "--response", "y"}, args...)...); code != shell.ExitUsage {
 			t.Errorf("plan %v: exit code %d", args, code)
 		}
 	}

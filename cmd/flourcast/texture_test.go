@@ -10,6 +10,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"flourcast/cmd/flourcast/shell"
 )
 
 // twoBites are the rows of a two-bite record of straight lines: h up in 2 s, down
@@ -83,7 +85,7 @@ func TestTextureCommand(t *testing.T) {
 
 	page := filepath.Join(dir, "page.html")
 	bad := put(t, dir, "bad.csv", "lot,time_s,force_N\nB,0,1\n")
-	if _, stderr, code := call(t, "texture", file, bad, "-o", page, "--strict"); code != exitStrict {
+	if _, stderr, code := call(t, "texture", file, bad, "-o", page, "--strict"); code != shell.ExitShort {
 		t.Errorf("--strict with a refused piece: %d %s", code, stderr)
 	}
 	data, err := os.ReadFile(page)
@@ -93,7 +95,7 @@ func TestTextureCommand(t *testing.T) {
 		}
 	}
 	for want, args := range map[int][]string{
-		exitNothing: {"texture", bad}, exitUsage: {"texture"}, exitFailed: {"texture", filepath.Join(dir, "not-there.csv")},
+		shell.ExitNothing: {"texture", bad}, shell.ExitUsage: {"texture"}, shell.ExitFailed: {"texture", filepath.Join(dir, "not-there.csv")},
 	} {
 		if _, stderr, code := call(t, args...); code != want {
 			t.Errorf("%v: %d %s", args, code, stderr)
@@ -147,7 +149,7 @@ func TestJoinForceCurves(t *testing.T) {
 			t.Errorf("lot %d: %g, corrected %g, want %g", lot, plain[lot], corrected[lot], want)
 		}
 	}
-	if _, stderr, code := call(t, append(args, "--thickness-to", "0")...); code != exitUsage {
+	if _, stderr, code := call(t, append(args, "--thickness-to", "0")...); code != shell.ExitUsage {
 		t.Errorf("a thickness of 0: %d %s", code, stderr)
 	}
 }

@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"flourcast/cmd/flourcast/shell"
 )
 
 // validationTables are 40 lots to fit on, and a table with 5 of them, one of them
@@ -117,13 +119,13 @@ func TestValidateSpeaksUp(t *testing.T) {
 		t.Fatal(errs)
 	}
 	out, _, code := call(t, "validate", model, fresh, "--strict")
-	if code != exitStrict || !strings.Contains(out, "too high by 0.995 N") || !strings.Contains(out, "only 0 of 25") {
+	if code != shell.ExitShort || !strings.Contains(out, "too high by 0.995 N") || !strings.Contains(out, "only 0 of 25") {
 		t.Errorf("code %d: %s", code, out)
 	}
-	if _, errs, code := call(t, "validate", model, fit); code != exitNothing || !strings.Contains(errs, "made from this lot") {
+	if _, errs, code := call(t, "validate", model, fit); code != shell.ExitNothing || !strings.Contains(errs, "made from this lot") {
 		t.Errorf("training lots: code %d: %s", code, errs)
 	}
-	if _, _, code := call(t, "validate", model, fresh, "--level", "90"); code != exitUsage {
+	if _, _, code := call(t, "validate", model, fresh, "--level", "90"); code != shell.ExitUsage {
 		t.Errorf("level 90: code %d", code)
 	}
 }

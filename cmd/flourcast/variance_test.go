@@ -6,6 +6,8 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+
+	"flourcast/cmd/flourcast/shell"
 )
 
 // TestVarianceCommand: Cook's cakes (see stat/components/testdata/SOURCE.md). The
@@ -40,7 +42,7 @@ func TestVarianceCommand(t *testing.T) {
 	}
 	page := filepath.Join(t.TempDir(), "variance.html")
 	stdout, stderr, code := call(t, "variance", cakes, "--response", "angle", "--by", "recipe,replicate,temp", "-o", page)
-	if data, err := os.ReadFile(page); code != exitDone || err != nil || !bytes.Contains(data, []byte("<svg")) || stdout == "" {
+	if data, err := os.ReadFile(page); code != shell.ExitDone || err != nil || !bytes.Contains(data, []byte("<svg")) || stdout == "" {
 		t.Errorf("exit code %d, %v, %s", code, err, stderr)
 	}
 	for _, args := range [][]string{
@@ -50,7 +52,7 @@ func TestVarianceCommand(t *testing.T) {
 		{"variance", cakes, "--response", "angle", "--by", "recipe", "--want-se", "0"},
 		{"variance", cakes, "--response", "angle", "--by", "recipe,replicate", "--crossed", "temp"},
 	} {
-		if _, _, code := call(t, args...); code != exitUsage {
+		if _, _, code := call(t, args...); code != shell.ExitUsage {
 			t.Errorf("%v: exit code %d", args, code)
 		}
 	}

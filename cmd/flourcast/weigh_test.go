@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"flourcast/cmd/flourcast/shell"
 )
 
 func TestWeighExitCodes(t *testing.T) {
@@ -18,29 +20,29 @@ func TestWeighExitCodes(t *testing.T) {
 		code int
 		says string // on stderr
 	}{
-		{"--method noodle-water --moisture 12", exitDone, ""},
-		{"--method noodle-water --moisture 12 --weighed-flour 4.545", exitDone, ""},
-		{"--method noodle-water --moisture 16 --weighed-flour 4.545", exitDone, ""},
-		{"--method noodle-water --moisture 16 --weighed-flour 4.545 --strict", exitStrict, "out of tolerance"},
-		{"--method noodle-water --moisture 12 --weighed-flour 4.545 --strict", exitDone, ""},
-		{"--method noodle-water", exitUsage, "--moisture"},
-		{"--moisture 12", exitUsage, "noodle-water"},
-		{"--method noodles --moisture 12", exitUsage, "noodle-water"},
-		{"--method noodle-water --moisture 100", exitUsage, "0 to 60"},
-		{"--method noodle-water --moisture NaN", exitUsage, "NaN"},
-		{"--method noodle-water --moisture -3", exitUsage, "moisture of -3"},
-		{"--method noodle-water --moisture 13,8", exitUsage, "13,8"},
-		{"--method noodle-water --moisture 12 --moisture-basis as-is", exitUsage, "dry"},
-		{"--method noodle-water --moisture 12 --solids 0", exitUsage, "solids of 0"},
-		{"--method noodle-water --moisture 12 --altitude 2000", exitUsage, "would boil"},
-		{"--method noodle-water --moisture 12 --altitude 2000 --cap", exitDone, ""},
-		{"--method noodle-water --moisture 12 --altitude 2000 --pressure 800", exitUsage, "one of the two"},
-		{"--method-file " + broken + " --moisture 12", exitFailed, "broken.toml, line 2, solids"},
-		{"--method-file none.toml --moisture 12", exitFailed, "none.toml"},
+		{"--method noodle-water --moisture 12", shell.ExitDone, ""},
+		{"--method noodle-water --moisture 12 --weighed-flour 4.545", shell.ExitDone, ""},
+		{"--method noodle-water --moisture 16 --weighed-flour 4.545", shell.ExitDone, ""},
+		{"--method noodle-water --moisture 16 --weighed-flour 4.545 --strict", shell.ExitShort, "out of tolerance"},
+		{"--method noodle-water --moisture 12 --weighed-flour 4.545 --strict", shell.ExitDone, ""},
+		{"--method noodle-water", shell.ExitUsage, "--moisture"},
+		{"--moisture 12", shell.ExitUsage, "noodle-water"},
+		{"--method noodles --moisture 12", shell.ExitUsage, "noodle-water"},
+		{"--method noodle-water --moisture 100", shell.ExitUsage, "0 to 60"},
+		{"--method noodle-water --moisture NaN", shell.ExitUsage, "NaN"},
+		{"--method noodle-water --moisture -3", shell.ExitUsage, "moisture of -3"},
+		{"--method noodle-water --moisture 13,8", shell.ExitUsage, "13,8"},
+		{"--method noodle-water --moisture 12 --moisture-basis as-is", shell.ExitUsage, "dry"},
+		{"--method noodle-water --moisture 12 --solids 0", shell.ExitUsage, "solids of 0"},
+		{"--method noodle-water --moisture 12 --altitude 2000", shell.ExitUsage, "would boil"},
+		{"--method noodle-water --moisture 12 --altitude 2000 --cap", shell.ExitDone, ""},
+		{"--method noodle-water --moisture 12 --altitude 2000 --pressure 800", shell.ExitUsage, "one of the two"},
+		{"--method-file " + broken + " --moisture 12", shell.ExitFailed, "broken.toml, line 2, solids"},
+		{"--method-file none.toml --moisture 12", shell.ExitFailed, "none.toml"},
 	}
 	for _, c := range cases {
 		stdout, stderr, code := call(t, append([]string{"weigh"}, strings.Fields(c.args)...)...)
-		if code != c.code || !strings.Contains(stderr, c.says) || (code == exitUsage && stdout != "") {
+		if code != c.code || !strings.Contains(stderr, c.says) || (code == shell.ExitUsage && stdout != "") {
 			t.Errorf("weigh %s: code %d, %s; want %d, %q", c.args, code, stderr, c.code, c.says)
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/work"
 )
 
@@ -86,7 +87,7 @@ func TestTreatmentsAreNotPooledInSilence(t *testing.T) {
 		}
 	}
 	for _, bad := range []string{"treatment", "treatment=heat", "colour=white"} {
-		if _, _, code := call(t, "fit", table, "--response", "volume_mL", "--kind", "ols", "--where", bad); code != exitUsage {
+		if _, _, code := call(t, "fit", table, "--response", "volume_mL", "--kind", "ols", "--where", bad); code != shell.ExitUsage {
 			t.Errorf("--where %s: exit code %d", bad, code)
 		}
 	}
@@ -114,7 +115,7 @@ func TestNoCeilingWithoutReplicates(t *testing.T) {
 func TestModelRemembersItsRows(t *testing.T) {
 	table := cakeLots(t)
 	model, page := filepath.Join(t.TempDir(), "m.json"), filepath.Join(t.TempDir(), "m.html")
-	if _, stderr, code := call(t, "fit", table, "--response", "volume_mL", "--kind", "ols", "--permutations", "0", "--where", "treatment=chlorinated", "-o", model); code != exitDone {
+	if _, stderr, code := call(t, "fit", table, "--response", "volume_mL", "--kind", "ols", "--permutations", "0", "--where", "treatment=chlorinated", "-o", model); code != shell.ExitDone {
 		t.Fatal(stderr)
 	}
 	var res struct {
@@ -133,7 +134,7 @@ func TestModelRemembersItsRows(t *testing.T) {
 			t.Errorf("lot %s: %v", f.Lot, f.Reasons)
 		}
 	}
-	if _, stderr, code := call(t, "report", model, "-o", page); code != exitDone {
+	if _, stderr, code := call(t, "report", model, "-o", page); code != shell.ExitDone {
 		t.Fatal(stderr)
 	}
 	data, err := os.ReadFile(page)

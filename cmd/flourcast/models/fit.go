@@ -1,10 +1,15 @@
-package main
+// Package models has the commands of whoever makes and uses models: relations,
+// candidates, fit, verdict, validation, forecast, report, the demo and the trial of
+// the checks. A file a command, or a few that share their flags; each parses,
+// calls and shows.
+package models
 
 import (
 	"fmt"
 	"os"
 	"strconv"
 
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/dataset"
 	"flourcast/dataset/column"
 	"flourcast/eval/direction"
@@ -17,10 +22,10 @@ import (
 	"github.com/spf13/cobra"
 )
 
-func (a *app) fitCommand() *cobra.Command {
+func Fit(a *shell.App) *cobra.Command {
 	var (
 		q                             study.FitRequest
-		files                         inputFlags
+		files                         shell.Inputs
 		components, lambda, scale     string
 		rulesFile, thresholdFile, out string
 		where                         []string
@@ -33,7 +38,7 @@ named by --group) names the lot. Lots are never split over folds. Scaling and
 the choice of components or penalty happen inside each training part.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			if err := required("--response", q.Response, "--kind", q.Kind); err != nil {
+			if err := shell.Required("--response", q.Response, "--kind", q.Kind); err != nil {
 				return err
 			}
 			var err error
@@ -47,7 +52,7 @@ the choice of components or penalty happen inside each training part.`,
 			if q.Where, err = parseWhere(where); err != nil {
 				return err
 			}
-			if _, q.Methods, err = files.load(); err != nil {
+			if _, q.Methods, err = files.Load(); err != nil {
 				return err
 			}
 			if q.Rules, q.RuleFindings, err = readRules(rulesFile); err != nil {
@@ -60,14 +65,14 @@ the choice of components or penalty happen inside each training part.`,
 			if q.Table, q.TableFindings, err = dataset.ReadTable(args[0], q.Group); err != nil {
 				return err
 			}
-			res, err := study.Fit(c.Context(), a.env(), q)
+			res, err := study.Fit(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
-			if err := a.show(res, func() report.Document { return report.Fit(res) }); err != nil {
+			if err := a.Show(res, func() report.Document { return report.Fit(res) }); err != nil {
 				return err
 			}
-			return a.strictly(!res.FitForUse(), "the model is "+res.Verdict.Standing)
+			return a.Strictly(!res.FitForUse(), "the model is "+res.Verdict.Standing)
 		},
 	}
 	fl := c.Flags()
@@ -88,9 +93,9 @@ the choice of components or penalty happen inside each training part.`,
 	fl.StringVar(&thresholdFile, "thresholds", "", "the laboratory's own thresholds of the verdict (JSON)")
 	fl.StringVar(&q.Override, "override", "", "reason for using a model although an established direction is contradicted; printed with every forecast")
 	fl.StringVarP(&out, "output", "o", "", "model file to write (JSON)")
-	fl.StringArrayVar(&files.methodFiles, "method-file", nil, "the laboratory's own method (TOML); may be repeated")
-	a.seedFlag(c)
-	a.strictFlag(c, "the model is not fit for use")
+	fl.StringArrayVar(&files.Methods, "method-file", nil, "the laboratory's own method (TOML); may be repeated")
+	a.SeedFlag(c)
+	a.StrictFlag(c, "the model is not fit for use")
 	return c
 }
 
@@ -101,7 +106,7 @@ func parseComponents(text string) (int, error) {
 	}
 	n, err := strconv.Atoi(text)
 	if err != nil || n < 1 {
-		return 0, &usageError{fmt.Sprintf("--components: found %q, expected a number from 1, or auto", text)}
+		return 0, &shell.UsageError{What: fmt.Sprintf("--components: found %q, expected a number from 1, or auto", text)}
 	}
 	return n, nil
 }
@@ -112,7 +117,7 @@ func parseWhere(texts []string) ([]column.Condition, error) {
 	for _, text := range texts {
 		c, err := column.ParseCondition(text)
 		if err != nil {
-			return nil, &usageError{"--where: " + err.Error()}
+			return nil, &shell.UsageError{What: "--where: " + err.Error()}
 		}
 		out = append(out, c)
 	}
@@ -126,7 +131,7 @@ func parseLambda(text string) (*float64, error) {
 	}
 	v, err := strconv.ParseFloat(text, 64)
 	if err != nil || !(v >= 0) || v > 1e300 {
-		return nil, &usageError{fmt.Sprintf("--lambda: found %q, expected a number from 0, or auto", text)}
+		return nil, &shell.UsageError{What: fmt.Sprintf("--lambda: found %q, expected a number from 0, or auto", text)}
 	}
 	return &v, nil
 }

@@ -1,6 +1,7 @@
-package main
+package models
 
 import (
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
 	reportvalidation "flourcast/report/validation"
 	"flourcast/study"
@@ -8,10 +9,10 @@ import (
 	"github.com/spf13/cobra"
 )
 
-func (a *app) validateCommand() *cobra.Command {
+func Validate(a *shell.App) *cobra.Command {
 	var (
 		q     study.ValidateRequest
-		files inputFlags
+		files shell.Inputs
 		out   string
 	)
 	c := &cobra.Command{
@@ -24,23 +25,23 @@ of the training set are named and left out. With -o it draws them.`,
 		Args: cobra.ExactArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
 			var err error
-			if q.Map, q.Methods, err = files.load(); err != nil {
+			if q.Map, q.Methods, err = files.Load(); err != nil {
 				return err
 			}
 			q.Model, q.Table = args[0], args[1]
-			res, err := study.Validate(c.Context(), a.env(), q)
+			res, err := study.Validate(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
-			if err := a.showBoth(out, res, func() report.Document { return reportvalidation.Document(res) }); err != nil {
+			if err := a.ShowBoth(out, res, func() report.Document { return reportvalidation.Document(res) }); err != nil {
 				return err
 			}
-			return a.strictly(res.Short(), "the lots speak against the model")
+			return a.Strictly(res.Short(), "the lots speak against the model")
 		},
 	}
-	files.add(c)
+	files.Add(c)
 	c.Flags().Float64Var(&q.Level, "level", 0.90, "level of the interval")
 	c.Flags().StringVarP(&out, "output", "o", "", "HTML file to write besides")
-	a.strictFlag(c, "the lots speak against the model")
+	a.StrictFlag(c, "the lots speak against the model")
 	return c
 }

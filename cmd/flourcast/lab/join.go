@@ -1,6 +1,7 @@
-package main
+package lab
 
 import (
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/dataset/dayshift"
 	"flourcast/report"
 	"flourcast/study"
@@ -8,9 +9,9 @@ import (
 	"github.com/spf13/cobra"
 )
 
-func (a *app) joinCommand() *cobra.Command {
+func Join(a *shell.App) *cobra.Command {
 	var q study.JoinRequest
-	var files inputFlags
+	var files shell.Inputs
 	var policy []string
 	var texture protocolFlags
 	var thick float64
@@ -24,11 +25,11 @@ refused with the reason; nothing is dropped silently. Runs of a day on which the
 control flour was out of control are doubted, or refused by --control-policy refuse.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			if err := required("-o", q.Out); err != nil {
+			if err := shell.Required("-o", q.Out); err != nil {
 				return err
 			}
 			var err error
-			if q.Files.Map, q.Files.Methods, err = files.load(); err != nil {
+			if q.Files.Map, q.Files.Methods, err = files.Load(); err != nil {
 				return err
 			}
 			if q.Policy, err = policyOf(policy); err != nil {
@@ -42,22 +43,22 @@ control flour was out of control are doubted, or refused by --control-policy ref
 				q.ThicknessMM = &thick
 			}
 			if len(q.Files.Lots) == 0 {
-				return &usageError{"join needs --lots"}
+				return &shell.UsageError{What: "join needs --lots"}
 			}
 			if len(q.Files.Curves) == 0 && len(q.Files.Pasting) == 0 {
-				return &usageError{"join needs --curves or --pasting"}
+				return &shell.UsageError{What: "join needs --curves or --pasting"}
 			}
-			res, err := study.Join(c.Context(), a.env(), q)
+			res, err := study.Join(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
-			if err := a.show(res, func() report.Document { return report.Join(res) }); err != nil {
+			if err := a.Show(res, func() report.Document { return report.Join(res) }); err != nil {
 				return err
 			}
-			return a.strictly(res.Refused > 0, "rows were refused")
+			return a.Strictly(res.Refused > 0, "rows were refused")
 		},
 	}
-	files.add(c)
+	files.Add(c)
 	fl := c.Flags()
 	fl.StringArrayVar(&q.Files.Lots, "lots", nil, "lots file; may be repeated")
 	fl.StringArrayVar(&q.Files.Runs, "runs", nil, "runs file")
@@ -75,6 +76,6 @@ control flour was out of control are doubted, or refused by --control-policy ref
 	fl.Float64Var(&thick, "thickness-to", 0, "bring forces and work to this thickness of the cooked strand, mm, by the slope within lots")
 	texture.add(c)
 	addPolicy(c, &policy)
-	a.strictFlag(c, "a row is refused")
+	a.StrictFlag(c, "a row is refused")
 	return c
 }

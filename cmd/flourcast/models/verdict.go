@@ -1,13 +1,14 @@
-package main
+package models
 
 import (
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
 	"flourcast/study"
 
 	"github.com/spf13/cobra"
 )
 
-func (a *app) verdictCommand() *cobra.Command {
+func Verdict(a *shell.App) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "verdict MODEL.json",
 		Short: "Say whether a model may be trusted, with every check and its cure",
@@ -17,12 +18,12 @@ func (a *app) verdictCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if err := a.show(res, func() report.Document { return report.Verdict(res) }); err != nil {
+			if err := a.Show(res, func() report.Document { return report.Verdict(res) }); err != nil {
 				return err
 			}
-			return a.strictly(!res.FitForUse(), "the model is "+res.Standing)
+			return a.Strictly(!res.FitForUse(), "the model is "+res.Standing)
 		},
 	}
-	a.strictFlag(c, "the model is not fit for use")
+	a.StrictFlag(c, "the model is not fit for use")
 	return c
 }

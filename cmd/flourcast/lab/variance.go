@@ -1,6 +1,7 @@
-package main
+package lab
 
 import (
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
 	reportspread "flourcast/report/spread"
 	"flourcast/study/spread"
@@ -8,7 +9,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
-func (a *app) varianceCommand() *cobra.Command {
+func Variance(a *shell.App) *cobra.Command {
 	var q spread.Request
 	var out string
 	c := &cobra.Command{
@@ -24,26 +25,26 @@ factors before; dates, names and temperatures mean the same everywhere and
 cross. --crossed and --nested overrule that.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			if err := required("--response", q.Response); err != nil {
+			if err := shell.Required("--response", q.Response); err != nil {
 				return err
 			}
 			if len(q.By) == 0 {
-				return &usageError{"the flag --by is missing"}
+				return &shell.UsageError{What: "the flag --by is missing"}
 			}
 			if c.Flags().Changed("want-se") && !(q.WantSE > 0) {
-				return &usageError{"--want-se: expected a number above 0, in the unit of the response"}
+				return &shell.UsageError{What: "--want-se: expected a number above 0, in the unit of the response"}
 			}
 			q.File = args[0]
-			res, err := spread.Variance(c.Context(), a.env(), q)
+			res, err := spread.Variance(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
 			if out != "" {
-				if err := writeHTML(out, reportspread.Variance(res)); err != nil {
+				if err := shell.WriteHTML(out, reportspread.Variance(res)); err != nil {
 					return err
 				}
 			}
-			return a.show(res, func() report.Document { return reportspread.Variance(res) })
+			return a.Show(res, func() report.Document { return reportspread.Variance(res) })
 		},
 	}
 	fl := c.Flags()

@@ -1,6 +1,7 @@
-package main
+package lab
 
 import (
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/dataset"
 	"flourcast/dataset/pasting/conformity"
 	"flourcast/report"
@@ -10,9 +11,9 @@ import (
 	"github.com/spf13/cobra"
 )
 
-func (a *app) curvesCommand() *cobra.Command {
+func Curves(a *shell.App) *cobra.Command {
 	var q study.LayRequest
-	var files inputFlags
+	var files shell.Inputs
 	var policy []string
 	var table string
 	c := &cobra.Command{
@@ -24,11 +25,11 @@ func (a *app) curvesCommand() *cobra.Command {
 joined table, lot by lot; a model takes them with --features 'v_*'.`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			if err := required("--grid", q.Step, "-o", q.Out); err != nil {
+			if err := shell.Required("--grid", q.Step, "-o", q.Out); err != nil {
 				return err
 			}
 			var err error
-			if q.Map, q.Methods, err = files.load(); err != nil {
+			if q.Map, q.Methods, err = files.Load(); err != nil {
 				return err
 			}
 			if q.Policy, err = policyOf(policy); err != nil {
@@ -40,17 +41,17 @@ joined table, lot by lot; a model takes them with --features 'v_*'.`,
 				}
 			}
 			q.Paths = args
-			res, err := study.Lay(c.Context(), a.env(), q)
+			res, err := study.Lay(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
-			if err := a.show(res, func() report.Document { return curve.Laid(res) }); err != nil {
+			if err := a.Show(res, func() report.Document { return curve.Laid(res) }); err != nil {
 				return err
 			}
-			return a.strictly(res.Counts.Refused > 0, "rows were refused")
+			return a.Strictly(res.Counts.Refused > 0, "rows were refused")
 		},
 	}
-	files.add(c)
+	files.Add(c)
 	f := c.Flags()
 	f.StringArrayVar(&q.Lots, "lots", nil, "lots file, so that lots are known; may be repeated")
 	f.StringArrayVar(&q.Runs, "runs", nil, "runs file, so that void runs, controls and retests are left out")
@@ -63,7 +64,7 @@ joined table, lot by lot; a model takes them with --features 'v_*'.`,
 	f.StringVar(&q.Lot, "lot", "", "lot of a curve whose file does not name it")
 	f.StringVarP(&q.Out, "output", "o", "", "table to write (CSV)")
 	addPolicy(c, &policy)
-	a.strictFlag(c, "a row is refused")
+	a.StrictFlag(c, "a row is refused")
 	return c
 }
 
@@ -75,7 +76,7 @@ func addPolicy(c *cobra.Command, words *[]string) {
 func policyOf(words []string) (conformity.Policy, error) {
 	p, err := conformity.ParsePolicy(words)
 	if err != nil {
-		return p, &usageError{err.Error()}
+		return p, &shell.UsageError{What: err.Error()}
 	}
 	return p, nil
 }

@@ -1,4 +1,4 @@
-package main
+package shell
 
 import "strings"
 
@@ -12,9 +12,9 @@ var fileLists = map[string][]string{
 	"report":        {"--curves"},
 }
 
-// expandLists repeats a list flag before each further file behind it. The other
+// ExpandLists repeats a list flag before each further file behind it. The other
 // arguments stay as they are.
-func expandLists(args []string) []string {
+func ExpandLists(args []string) []string {
 	if len(args) == 0 {
 		return args
 	}

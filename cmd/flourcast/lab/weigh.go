@@ -1,6 +1,10 @@
-package main
+// Package lab has the commands of the laboratory: what to weigh in, curves and
+// forces to figures, the join, repeatability, control flour, variance, pairs. A
+// file a command, or two that share their flags; each parses, calls and shows.
+package lab
 
 import (
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/dataset/method"
 	"flourcast/dataset/slurry"
 	"flourcast/report"
@@ -10,7 +14,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
-func (a *app) weighCommand() *cobra.Command {
+func Weigh(a *shell.App) *cobra.Command {
 	var q study.WeighRequest
 	var methodFiles []string
 	var moisture, solids, flour, solvent, altitude, pressure float64
@@ -41,14 +45,14 @@ all, docs/safety.md the cautions.`,
 					*v.to = v.from
 				}
 			}
-			res, err := study.Weigh(c.Context(), a.env(), q)
+			res, err := study.Weigh(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
-			if err := a.show(res, func() report.Document { return weighing.Document(res) }); err != nil {
+			if err := a.Show(res, func() report.Document { return weighing.Document(res) }); err != nil {
 				return err
 			}
-			return a.strictly(res.AsWeighed != nil && res.AsWeighed.Verdict != slurry.Within, "the solids as weighed are out of tolerance")
+			return a.Strictly(res.AsWeighed != nil && res.AsWeighed.Verdict != slurry.Within, "the solids as weighed are out of tolerance")
 		},
 	}
 	f := c.Flags()
@@ -62,6 +66,6 @@ all, docs/safety.md the cautions.`,
 	f.Float64Var(&altitude, "altitude", 0, "altitude of the laboratory, m")
 	f.Float64Var(&pressure, "pressure", 0, "pressure at the bench, hPa, not reduced to sea level")
 	f.BoolVar(&q.Cap, "cap", false, "hold a programme that would boil below the boiling point instead of refusing it")
-	a.strictFlag(c, "the solids as weighed are out of tolerance")
+	a.StrictFlag(c, "the solids as weighed are out of tolerance")
 	return c
 }

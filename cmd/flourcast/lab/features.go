@@ -1,6 +1,7 @@
-package main
+package lab
 
 import (
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
 	"flourcast/report/curve"
 	"flourcast/study"
@@ -8,9 +9,9 @@ import (
 	"github.com/spf13/cobra"
 )
 
-func (a *app) featuresCommand() *cobra.Command {
+func Features(a *shell.App) *cobra.Command {
 	var q study.FeaturesRequest
-	var files inputFlags
+	var files shell.Inputs
 	var policy []string
 	var page string
 	c := &cobra.Command{
@@ -24,33 +25,33 @@ defines the features, docs/conformity.md the deviations.`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			var err error
-			if q.Map, q.Methods, err = files.load(); err != nil {
+			if q.Map, q.Methods, err = files.Load(); err != nil {
 				return err
 			}
 			if q.Policy, err = policyOf(policy); err != nil {
 				return err
 			}
 			q.Paths, q.Pictures = args, page != ""
-			res, err := study.Features(c.Context(), a.env(), q)
+			res, err := study.Features(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
 			if page != "" {
-				if err := writeHTML(page, curve.Page(res)); err != nil {
+				if err := shell.WriteHTML(page, curve.Page(res)); err != nil {
 					return err
 				}
 			}
-			if err := a.show(res, func() report.Document { return curve.Document(res) }); err != nil {
+			if err := a.Show(res, func() report.Document { return curve.Document(res) }); err != nil {
 				return err
 			}
-			return a.strictly(res.Counts.Refused > 0, "rows were refused")
+			return a.Strictly(res.Counts.Refused > 0, "rows were refused")
 		},
 	}
-	files.add(c)
+	files.Add(c)
 	c.Flags().StringVar(&q.Method, "method", "", "method of curves whose file does not name it")
 	c.Flags().StringVar(&q.Lot, "lot", "", "lot of a curve whose file does not name it")
 	c.Flags().StringVarP(&page, "output", "o", "", "page (HTML) with the picture of every run")
 	addPolicy(c, &policy)
-	a.strictFlag(c, "a row is refused")
+	a.StrictFlag(c, "a row is refused")
 	return c
 }

@@ -1,6 +1,7 @@
-package main
+package lab
 
 import (
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/dataset"
 	"flourcast/report"
 	measured "flourcast/report/measurement"
@@ -25,9 +26,9 @@ func addControlFiles(c *cobra.Command, f *dataset.Files) {
 	c.Flags().StringArrayVar(&f.Events, "events", nil, "events of instruments: service, calibration, paddle, canister")
 }
 
-func (a *app) controlCommand() *cobra.Command {
+func Control(a *shell.App) *cobra.Command {
 	var q study.ControlRequest
-	var files inputFlags
+	var files shell.Inputs
 	var out string
 	c := &cobra.Command{
 		Use:   "control --runs F --curves F... [--pasting F] [--controls F] [--events F] [-o report.html]",
@@ -39,36 +40,36 @@ until the control is repeated. join marks the same runs.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			var err error
-			if q.Files.Map, q.Files.Methods, err = files.load(); err != nil {
+			if q.Files.Map, q.Files.Methods, err = files.Load(); err != nil {
 				return err
 			}
 			if len(q.Files.Runs) == 0 {
-				return &usageError{"control needs --runs: it tells which runs are controls, and their day and instrument"}
+				return &shell.UsageError{What: "control needs --runs: it tells which runs are controls, and their day and instrument"}
 			}
 			if len(q.Files.Curves)+len(q.Files.Pasting) == 0 {
-				return &usageError{"control needs --curves or --pasting"}
+				return &shell.UsageError{What: "control needs --curves or --pasting"}
 			}
-			res, err := study.Control(c.Context(), a.env(), q)
+			res, err := study.Control(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
 			if out != "" {
-				if err := writeHTML(out, measured.Control(res)); err != nil {
+				if err := shell.WriteHTML(out, measured.Control(res)); err != nil {
 					return err
 				}
 			}
-			if err := a.show(res, func() report.Document { return measured.Control(res) }); err != nil {
+			if err := a.Show(res, func() report.Document { return measured.Control(res) }); err != nil {
 				return err
 			}
-			return a.strictly(res.DaysOut > 0, "days are out of control")
+			return a.Strictly(res.DaysOut > 0, "days are out of control")
 		},
 	}
-	files.add(c)
+	files.Add(c)
 	addRunFiles(c, &q.Files)
 	addControlFiles(c, &q.Files)
 	c.Flags().StringSliceVar(&q.Features, "features", nil, "features that decide a day (default peak_mPas,trough_mPas,final_mPas)")
 	c.Flags().IntVar(&q.Base, "base", 0, "take the limits from the first so many control runs of a batch (0: all)")
 	c.Flags().StringVarP(&out, "output", "o", "", "HTML file to write besides")
-	a.strictFlag(c, "a day is out of control")
+	a.StrictFlag(c, "a day is out of control")
 	return c
 }

@@ -1,6 +1,7 @@
-package main
+package models
 
 import (
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/dataset"
 	"flourcast/forecast"
 	"flourcast/model"
@@ -15,7 +16,7 @@ import (
 // which rows, by what rules.
 type tableFlags struct {
 	q           survey.Request
-	files       inputFlags
+	files       shell.Inputs
 	scale       string
 	rules, out  string
 	thresholds  string
@@ -25,7 +26,7 @@ type tableFlags struct {
 	description string
 }
 
-func (f *tableFlags) add(a *app, c *cobra.Command) {
+func (f *tableFlags) add(a *shell.App, c *cobra.Command) {
 	fl := c.Flags()
 	fl.StringVar(&f.q.Response, "response", "", "column to look at")
 	fl.StringSliceVar(&f.q.Features, "features", nil, "columns to look at it with (default: "+f.description+")")
@@ -33,17 +34,17 @@ func (f *tableFlags) add(a *app, c *cobra.Command) {
 	fl.StringVar(&f.q.Method, "method", "", "use only this pasting method")
 	fl.StringVar(&f.q.Group, "group", "", "column that names the lot (default: the first)")
 	fl.StringVarP(&f.out, "output", "o", "", "HTML file to write besides")
-	fl.StringArrayVar(&f.files.methodFiles, "method-file", nil, "the laboratory's own method (TOML); may be repeated")
-	a.seedFlag(c)
+	fl.StringArrayVar(&f.files.Methods, "method-file", nil, "the laboratory's own method (TOML); may be repeated")
+	a.SeedFlag(c)
 }
 
 // read fills the request from flags and the table file.
 func (f *tableFlags) read(path string) error {
-	if err := required("--response", f.q.Response); err != nil {
+	if err := shell.Required("--response", f.q.Response); err != nil {
 		return err
 	}
 	var err error
-	if _, f.q.Methods, err = f.files.load(); err != nil {
+	if _, f.q.Methods, err = f.files.Load(); err != nil {
 		return err
 	}
 	if f.q.Rules, f.q.RuleFindings, err = readRules(f.rules); err != nil {
@@ -66,17 +67,7 @@ func (f *tableFlags) read(path string) error {
 	return err
 }
 
-// showBoth writes the page, if one is wanted, and shows the result.
-func (a *app) showBoth(out string, result any, document func() report.Document) error {
-	if out != "" {
-		if err := writeHTML(out, document()); err != nil {
-			return err
-		}
-	}
-	return a.show(result, document)
-}
-
-func (a *app) relateCommand() *cobra.Command {
+func Relate(a *shell.App) *cobra.Command {
 	f := tableFlags{description: "every numeric trait of the table"}
 	c := &cobra.Command{
 		Use:   "relate TABLE.csv --response COL [-o relations.html]",
@@ -90,18 +81,18 @@ r within crop years. With -o it draws them.`,
 			if err := f.read(args[0]); err != nil {
 				return err
 			}
-			res, err := survey.Relate(c.Context(), a.env(), f.q)
+			res, err := survey.Relate(c.Context(), a.Env(), f.q)
 			if err != nil {
 				return err
 			}
-			return a.showBoth(f.out, res, func() report.Document { return reportsurvey.Relate(res) })
+			return a.ShowBoth(f.out, res, func() report.Document { return reportsurvey.Relate(res) })
 		},
 	}
 	f.add(a, c)
 	return c
 }
 
-func (a *app) compareCommand() *cobra.Command {
+func Compare(a *shell.App) *cobra.Command {
 	f := tableFlags{description: "pasting features and composition, else all numeric columns"}
 	c := &cobra.Command{
 		Use:   "compare TABLE.csv --response COL [-o candidates.html]",
@@ -115,11 +106,11 @@ may be expected of it is the choice made anew inside every training part.`,
 			if err := f.read(args[0]); err != nil {
 				return err
 			}
-			res, err := survey.Compare(c.Context(), a.env(), f.q)
+			res, err := survey.Compare(c.Context(), a.Env(), f.q)
 			if err != nil {
 				return err
 			}
-			return a.showBoth(f.out, res, func() report.Document { return reportsurvey.Compare(res) })
+			return a.ShowBoth(f.out, res, func() report.Document { return reportsurvey.Compare(res) })
 		},
 	}
 	f.add(a, c)
@@ -128,7 +119,7 @@ may be expected of it is the choice made anew inside every training part.`,
 	return c
 }
 
-func (a *app) planCommand() *cobra.Command {
+func Plan(a *shell.App) *cobra.Command {
 	f := tableFlags{description: "pasting features and composition, else all numeric columns", hasKind: true}
 	var spec string
 	c := &cobra.Command{
@@ -144,18 +135,18 @@ specification.`,
 			if spec != "" {
 				s, err := forecast.ParseSpec(spec)
 				if err != nil {
-					return &usageError{"--spec: " + err.Error()}
+					return &shell.UsageError{What: "--spec: " + err.Error()}
 				}
 				limits = &s
 			}
 			if err := f.read(args[0]); err != nil {
 				return err
 			}
-			res, err := survey.Plan(c.Context(), a.env(), f.q, limits)
+			res, err := survey.Plan(c.Context(), a.Env(), f.q, limits)
 			if err != nil {
 				return err
 			}
-			return a.showBoth(f.out, res, func() report.Document { return reportsurvey.Plan(res) })
+			return a.ShowBoth(f.out, res, func() report.Document { return reportsurvey.Plan(res) })
 		},
 	}
 	f.add(a, c)

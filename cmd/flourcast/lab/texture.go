@@ -1,6 +1,7 @@
-package main
+package lab
 
 import (
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/dataset/protocol"
 	"flourcast/dataset/sheet"
 	"flourcast/report"
@@ -32,7 +33,7 @@ func (f *protocolFlags) load() (own []protocol.Protocol, err error) {
 	return own, nil
 }
 
-func (a *app) textureCommand() *cobra.Command {
+func Texture(a *shell.App) *cobra.Command {
 	var q pieces.Request
 	var flags protocolFlags
 	var mapFile, out string
@@ -56,19 +57,19 @@ protocol says whether there are one or two bites, and which areas count.`,
 				return err
 			}
 			q.Paths, q.Protocol = args, flags.protocol
-			res, err := pieces.Texture(c.Context(), a.env(), q)
+			res, err := pieces.Texture(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
 			if out != "" {
-				if err := writeHTML(out, reportpieces.Texture(res)); err != nil {
+				if err := shell.WriteHTML(out, reportpieces.Texture(res)); err != nil {
 					return err
 				}
 			}
-			if err := a.show(res, func() report.Document { return reportpieces.Texture(res) }); err != nil {
+			if err := a.Show(res, func() report.Document { return reportpieces.Texture(res) }); err != nil {
 				return err
 			}
-			return a.strictly(res.Counts.Refused > 0, "rows were refused")
+			return a.Strictly(res.Counts.Refused > 0, "rows were refused")
 		},
 	}
 	flags.add(c)
@@ -76,6 +77,6 @@ protocol says whether there are one or two bites, and which areas count.`,
 	fl.StringVar(&mapFile, "map", "", "import map (TOML) that says how to read the files")
 	fl.StringVar(&q.Lot, "lot", "", "lot of a curve whose file does not name it")
 	fl.StringVarP(&out, "output", "o", "", "HTML file to write besides, with the curves and what was measured on them")
-	a.strictFlag(c, "a row is refused")
+	a.StrictFlag(c, "a row is refused")
 	return c
 }

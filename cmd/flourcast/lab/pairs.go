@@ -1,9 +1,10 @@
-package main
+package lab
 
 import (
 	"strconv"
 	"strings"
 
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
 	reportpairing "flourcast/report/pairing"
 	"flourcast/study/pairing"
@@ -11,9 +12,9 @@ import (
 	"github.com/spf13/cobra"
 )
 
-func (a *app) pairsCommand() *cobra.Command {
+func Pairs(a *shell.App) *cobra.Command {
 	var q pairing.Request
-	var files inputFlags
+	var files shell.Inputs
 	var repeatability, pairs []string
 	var threshold, target float64
 	var out string
@@ -33,11 +34,11 @@ docs/pairs.md has all three. Silver nitrate, enzyme dust and chlorinated flour
 are dangerous or banned in places: the cautions stand at the end of the answer.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			if err := required("--kind", q.Kind); err != nil {
+			if err := shell.Required("--kind", q.Kind); err != nil {
 				return err
 			}
 			var err error
-			if _, q.Methods, err = files.load(); err != nil {
+			if _, q.Methods, err = files.Load(); err != nil {
 				return err
 			}
 			if c.Flags().Changed("threshold") {
@@ -52,21 +53,21 @@ are dangerous or banned in places: the cautions stand at the end of the answer.`
 			for _, text := range pairs {
 				untreated, treated, ok := strings.Cut(text, "=")
 				if !ok {
-					return &usageError{"--pair: expected UNTREATED=TREATED, found " + strconv.Quote(text)}
+					return &shell.UsageError{What: "--pair: expected UNTREATED=TREATED, found " + strconv.Quote(text)}
 				}
 				q.Pairs = append(q.Pairs, [2]string{untreated, treated})
 			}
 			q.File = args[0]
-			res, err := pairing.Pairs(c.Context(), a.env(), q)
+			res, err := pairing.Pairs(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
 			if out != "" {
-				if err := writeHTML(out, reportpairing.Document(res)); err != nil {
+				if err := shell.WriteHTML(out, reportpairing.Document(res)); err != nil {
 					return err
 				}
 			}
-			return a.show(res, func() report.Document { return reportpairing.Document(res) })
+			return a.Show(res, func() report.Document { return reportpairing.Document(res) })
 		},
 	}
 	f := c.Flags()
@@ -82,7 +83,7 @@ are dangerous or banned in places: the cautions stand at the end of the answer.`
 	f.Float64Var(&target, "target", 0, "dose: figure that the dose shall meet")
 	f.BoolVar(&q.Log, "log", false, "dose: fit the logarithm of the figure")
 	f.StringArrayVar(&pairs, "pair", nil, "treatment: UNTREATED=TREATED, instead of what the columns treatment and family tell; may be repeated")
-	f.StringArrayVar(&files.methodFiles, "method-file", nil, "the laboratory's own method (TOML); may be repeated")
+	f.StringArrayVar(&files.Methods, "method-file", nil, "the laboratory's own method (TOML); may be repeated")
 	f.StringVarP(&out, "output", "o", "", "HTML page to write besides")
 	return c
 }
@@ -94,7 +95,7 @@ func deviationsOf(texts []string) (map[string]float64, error) {
 		column, figure, _ := strings.Cut(text, "=")
 		v, err := strconv.ParseFloat(figure, 64)
 		if err != nil || column == "" {
-			return nil, &usageError{"--repeatability: expected COLUMN=SD, found " + strconv.Quote(text)}
+			return nil, &shell.UsageError{What: "--repeatability: expected COLUMN=SD, found " + strconv.Quote(text)}
 		}
 		out[column] = v
 	}

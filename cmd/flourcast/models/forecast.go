@@ -1,6 +1,7 @@
-package main
+package models
 
 import (
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/forecast"
 	"flourcast/report"
 	"flourcast/study"
@@ -8,10 +9,10 @@ import (
 	"github.com/spf13/cobra"
 )
 
-func (a *app) forecastCommand() *cobra.Command {
+func Forecast(a *shell.App) *cobra.Command {
 	var (
 		q     study.ForecastRequest
-		files inputFlags
+		files shell.Inputs
 		spec  string
 	)
 	c := &cobra.Command{
@@ -23,32 +24,32 @@ spec, accept, hold or reject. It supports a decision; it releases nothing.`,
 		Args: cobra.MinimumNArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
 			var err error
-			if q.Map, q.Methods, err = files.load(); err != nil {
+			if q.Map, q.Methods, err = files.Load(); err != nil {
 				return err
 			}
 			if spec != "" {
 				s, err := forecast.ParseSpec(spec)
 				if err != nil {
-					return &usageError{"--spec: " + err.Error()}
+					return &shell.UsageError{What: "--spec: " + err.Error()}
 				}
 				q.Spec = &s
 			}
 			q.Model, q.Paths = args[0], args[1:]
-			res, err := study.Forecast(c.Context(), a.env(), q)
+			res, err := study.Forecast(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
-			if err := a.show(res, func() report.Document { return report.Forecast(res) }); err != nil {
+			if err := a.Show(res, func() report.Document { return report.Forecast(res) }); err != nil {
 				return err
 			}
-			return a.strictly(res.Short() || res.Refused > 0, "a lot was held or rejected, or a row refused")
+			return a.Strictly(res.Short() || res.Refused > 0, "a lot was held or rejected, or a row refused")
 		},
 	}
-	files.add(c)
+	files.Add(c)
 	c.Flags().StringVar(&q.Lots, "lots", "", "lots file, for models that use flour analysis such as protein")
 	c.Flags().StringVar(&q.Lot, "lot", "", "lot of a curve whose file does not name it")
 	c.Flags().StringVar(&spec, "spec", "", "limits of the response: 'hardness_N=3.2..4.0', '3.2..' or '..4.0'")
 	c.Flags().Float64Var(&q.Level, "level", 0.90, "level of the interval")
-	a.strictFlag(c, "a lot is held or rejected")
+	a.StrictFlag(c, "a lot is held or rejected")
 	return c
 }

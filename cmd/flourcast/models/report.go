@@ -1,12 +1,11 @@
-package main
+package models
 
 import (
-	"bytes"
 	"fmt"
 
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
 	"flourcast/study"
-	"flourcast/study/job"
 
 	"github.com/spf13/cobra"
 )
@@ -20,10 +19,10 @@ type reportSummary struct {
 	Curves   int    `json:"curves"`
 }
 
-func (a *app) reportCommand() *cobra.Command {
+func Report(a *shell.App) *cobra.Command {
 	var (
 		q     study.ReportRequest
-		files inputFlags
+		files shell.Inputs
 		out   string
 	)
 	c := &cobra.Command{
@@ -32,35 +31,26 @@ func (a *app) reportCommand() *cobra.Command {
 		Args:  cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			var err error
-			if q.Map, q.Methods, err = files.load(); err != nil {
+			if q.Map, q.Methods, err = files.Load(); err != nil {
 				return err
 			}
 			q.Model = args[0]
-			res, err := study.Report(c.Context(), a.env(), q)
+			res, err := study.Report(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
-			if err := writeHTML(out, report.Model(res)); err != nil {
+			if err := shell.WriteHTML(out, report.Model(res)); err != nil {
 				return err
 			}
-			if a.asJSON {
-				return a.writeJSON(reportSummary{"flourcast.report/1", out, res.Card.Response, string(res.Card.Verdict.Standing), len(res.Runs)})
+			if a.AsJSON {
+				return a.WriteJSON(reportSummary{"flourcast.report/1", out, res.Card.Response, string(res.Card.Verdict.Standing), len(res.Runs)})
 			}
-			_, err = fmt.Fprintln(a.stdout, "report:", out)
+			_, err = fmt.Fprintln(a.Stdout, "report:", out)
 			return err
 		},
 	}
-	files.add(c)
+	files.Add(c)
 	c.Flags().StringArrayVar(&q.Curves, "curves", nil, "curve files to draw and forecast")
 	c.Flags().StringVarP(&out, "output", "o", "report.html", "HTML file to write")
 	return c
-}
-
-// writeHTML renders the document whole, then puts it in place.
-func writeHTML(path string, d report.Document) error {
-	var b bytes.Buffer
-	if err := report.HTML(&b, d); err != nil {
-		return err
-	}
-	return job.WriteWhole(path, b.Bytes())
 }

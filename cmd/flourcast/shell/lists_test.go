@@ -1,4 +1,4 @@
-package main
+package shell
 
 import (
 	"strings"
@@ -15,7 +15,7 @@ func TestExpandLists(t *testing.T) {
 		{"", ""},
 	}
 	for _, c := range cases {
-		if got := strings.Join(expandLists(strings.Fields(c.in)), " "); got != c.want {
+		if got := strings.Join(ExpandLists(strings.Fields(c.in)), " "); got != c.want {
 			t.Errorf("%s\n got %s\nwant %s", c.in, got, c.want)
 		}
 	}

@@ -1,6 +1,7 @@
-package main
+package models
 
 import (
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
 	reportsurvey "flourcast/report/survey"
 	"flourcast/study/trial"
@@ -8,7 +9,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
-func (a *app) trialCommand() *cobra.Command {
+func Trial(a *shell.App) *cobra.Command {
 	var q trial.Request
 	c := &cobra.Command{
 		Use:   "trial [--mills N] [--row NAME]",
@@ -19,14 +20,14 @@ table would be, and counts the verdicts against what must come out. Everything i
 simulated. docs/verdict.md has the table of 200 mills a row.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			res, err := trial.Run(c.Context(), a.env(), q)
+			res, err := trial.Run(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
-			if err := a.show(res, func() report.Document { return reportsurvey.Trial(res) }); err != nil {
+			if err := a.Show(res, func() report.Document { return reportsurvey.Trial(res) }); err != nil {
 				return err
 			}
-			return a.strictly(!res.Holds, "a row did not come out as expected")
+			return a.Strictly(!res.Holds, "a row did not come out as expected")
 		},
 	}
 	fl := c.Flags()
@@ -34,7 +35,7 @@ simulated. docs/verdict.md has the table of 200 mills a row.`,
 	fl.StringArrayVar(&q.Rows, "row", nil, "only this kind of mill; may be repeated")
 	fl.IntVar(&q.Repeats, "repeats", 0, "repeats of the folds (0: 2)")
 	fl.IntVar(&q.Permutations, "permutations", 0, "permutations of the test against chance (0: 199)")
-	a.seedFlag(c)
-	a.strictFlag(c, "a row does not come out as expected")
+	a.SeedFlag(c)
+	a.StrictFlag(c, "a row does not come out as expected")
 	return c
 }

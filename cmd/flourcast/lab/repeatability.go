@@ -1,6 +1,7 @@
-package main
+package lab
 
 import (
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
 	measured "flourcast/report/measurement"
 	"flourcast/study"
@@ -8,9 +9,9 @@ import (
 	"github.com/spf13/cobra"
 )
 
-func (a *app) repeatabilityCommand() *cobra.Command {
+func Repeatability(a *shell.App) *cobra.Command {
 	var q study.RepeatabilityRequest
-	var files inputFlags
+	var files shell.Inputs
 	var out string
 	c := &cobra.Command{
 		Use:   "repeatability [TABLE.csv] [--runs F --curves F... --pasting F... --lots F...] [-o report.html]",
@@ -24,30 +25,30 @@ aside. From a joined table it takes n and SD as they were pooled.`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			var err error
-			if q.Files.Map, q.Files.Methods, err = files.load(); err != nil {
+			if q.Files.Map, q.Files.Methods, err = files.Load(); err != nil {
 				return err
 			}
 			if len(args) == 1 {
 				q.Table = args[0]
 			}
-			res, err := study.Repeatability(c.Context(), a.env(), q)
+			res, err := study.Repeatability(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
 			if out != "" {
-				if err := writeHTML(out, measured.Repeatability(res)); err != nil {
+				if err := shell.WriteHTML(out, measured.Repeatability(res)); err != nil {
 					return err
 				}
 			}
-			if err := a.show(res, func() report.Document { return measured.Repeatability(res) }); err != nil {
+			if err := a.Show(res, func() report.Document { return measured.Repeatability(res) }); err != nil {
 				return err
 			}
-			return a.strictly(res.Counts.Refused > 0, "rows were refused")
+			return a.Strictly(res.Counts.Refused > 0, "rows were refused")
 		},
 	}
-	files.add(c)
+	files.Add(c)
 	addRunFiles(c, &q.Files)
 	c.Flags().StringVarP(&out, "output", "o", "", "HTML file to write besides")
-	a.strictFlag(c, "a row is refused")
+	a.StrictFlag(c, "a row is refused")
 	return c
 }

@@ -1,10 +1,11 @@
-package main
+package models
 
 import (
 	"fmt"
 	"path/filepath"
 	"time"
 
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/dataset"
 	"flourcast/demo"
 	"flourcast/forecast"
@@ -38,7 +39,7 @@ type demoModel struct {
 	Standing string `json:"standing"`
 }
 
-func (a *app) demoCommand() *cobra.Command {
+func Demo(a *shell.App) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "demo DIR",
 		Short: "Write an invented mill's files and take them through the whole job",
@@ -48,7 +49,7 @@ DIR/table.csv, DIR/models, DIR/report.html. The same seed gives the same bytes.`
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			dir := args[0]
-			mill, err := demo.Write(dir, a.seed)
+			mill, err := demo.Write(dir, a.Seed)
 			if err != nil {
 				return err
 			}
@@ -56,27 +57,27 @@ DIR/table.csv, DIR/models, DIR/report.html. The same seed gives the same bytes.`
 			if err != nil {
 				return err
 			}
-			env := a.env()
+			env := a.Env()
 			env.Clock = func() time.Time { return demoDay }
 			run, err := study.Run(c.Context(), env, request)
 			if err != nil {
 				return err
 			}
 			res := demoResult{Schema: "flourcast.demo/1", Dir: dir, Notice: invented, Table: run.Table, Report: "report.html", Models: []demoModel{}}
-			if err := writeHTML(filepath.Join(dir, res.Report), report.Run(run)); err != nil {
+			if err := shell.WriteHTML(filepath.Join(dir, res.Report), report.Run(run)); err != nil {
 				return err
 			}
 			for _, m := range run.Models {
 				res.Models = append(res.Models, demoModel{m.Want.File, m.Fit.Product, m.Fit.Response, m.Fit.Verdict.Standing})
 			}
-			return a.show(res, func() report.Document {
+			return a.Show(res, func() report.Document {
 				d := report.Overview(run)
 				d.Meta = append(d.Meta, report.Pair{Name: "report", Value: filepath.Join(dir, res.Report)})
 				return d
 			})
 		},
 	}
-	a.seedFlag(c)
+	a.SeedFlag(c)
 	return c
 }
 

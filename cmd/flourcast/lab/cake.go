@@ -1,8 +1,9 @@
-package main
+package lab
 
 import (
 	"os"
 
+	"flourcast/cmd/flourcast/shell"
 	"flourcast/dataset/baking"
 	"flourcast/dataset/sheet"
 	"flourcast/report"
@@ -12,7 +13,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
-func (a *app) cakeCommand() *cobra.Command {
+func Cake(a *shell.App) *cobra.Command {
 	var q cakes.Request
 	var mapFile, out string
 	var own []string
@@ -45,19 +46,19 @@ their measures are there. A bake method gives the pan and the batter.`,
 				q.Methods = append(q.Methods, m)
 			}
 			q.Paths = args
-			res, err := cakes.Cake(c.Context(), a.env(), q)
+			res, err := cakes.Cake(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
 			if out != "" {
-				if err := writeHTML(out, reportcakes.Cake(res)); err != nil {
+				if err := shell.WriteHTML(out, reportcakes.Cake(res)); err != nil {
 					return err
 				}
 			}
-			if err := a.show(res, func() report.Document { return reportcakes.Cake(res) }); err != nil {
+			if err := a.Show(res, func() report.Document { return reportcakes.Cake(res) }); err != nil {
 				return err
 			}
-			return a.strictly(res.Counts.Refused > 0, "rows were refused")
+			return a.Strictly(res.Counts.Refused > 0, "rows were refused")
 		},
 	}
 	fl := c.Flags()
@@ -65,6 +66,6 @@ their measures are there. A bake method gives the pan and the batter.`,
 	fl.StringVar(&q.Method, "method", "", "bake method of rows whose protocol names none: layer-203, layer-federal, sponge, or one of --method-file")
 	fl.StringArrayVar(&own, "method-file", nil, "the laboratory's own bake method (TOML, family bake); may be repeated")
 	fl.StringVarP(&out, "output", "o", "", "HTML file to write besides, with the cakes' outline")
-	a.strictFlag(c, "a row is refused")
+	a.StrictFlag(c, "a row is refused")
 	return c
 }

@@ -10,6 +10,7 @@ import (
 	"flourcast/model/design"
 	"flourcast/model/linear"
 	"flourcast/model/pls"
+	"flourcast/model/ridge"
 )
 
 // Workloads: W2 10-fold × 20 repeats, W4 nested 10×10 × 5, W5 999 permutations ×
@@ -46,7 +47,7 @@ func BenchmarkCrossValidate(b *testing.B) {
 	}{{"W2-S", 60, 12, 5}, {"W2-M", 400, 12, 10}, {"W2-C", 300, 800, 10}} {
 		m := lab(b, c.n, 1, c.p, 1, 1)
 		plan := benchPlan(b, m, 20)
-		for _, f := range []model.Fitter{pls.PLS{Components: c.a}, linear.OLS{}, linear.Ridge{}} {
+		for _, f := range []model.Fitter{pls.PLS{Components: c.a}, linear.OLS{}, ridge.Ridge{}} {
 			if c.p > c.n && f.Kind() != "pls" {
 				continue
 			}
@@ -65,7 +66,7 @@ func BenchmarkNested(b *testing.B) {
 	}{{"60x10x10", 60, 10, 10}, {"W4-M", 400, 12, 5}} {
 		m := lab(b, c.n, 1, c.p, 1, 1)
 		plan := benchPlan(b, m, c.repeats)
-		for _, f := range []model.Fitter{pls.PLS{}, linear.Ridge{}} {
+		for _, f := range []model.Fitter{pls.PLS{}, ridge.Ridge{}} {
 			onCores(b, c.name+"/"+f.Kind(), func(cores int) error {
 				_, err := Nested(context.Background(), f, m, plan, 1, cores)
 				return err
@@ -82,7 +83,7 @@ func BenchmarkPermute(b *testing.B) {
 		n, p int
 		f    model.Fitter
 	}{
-		{"nested-60x10/pls", 60, 10, pls.PLS{}}, {"nested-60x10/ridge", 60, 10, linear.Ridge{}}, {"60x10/ols", 60, 10, linear.OLS{}},
+		{"nested-60x10/pls", 60, 10, pls.PLS{}}, {"nested-60x10/ridge", 60, 10, ridge.Ridge{}}, {"60x10/ols", 60, 10, linear.OLS{}},
 		{"W5-S/pls", 60, 12, pls.PLS{Components: 5, Exactly: true}}, {"W5-M/pls", 400, 12, pls.PLS{Components: 10, Exactly: true}},
 	} {
 		m := lab(b, c.n, 1, c.p, 1, 1)

@@ -14,6 +14,7 @@ import (
 	"flourcast/model/design"
 	"flourcast/model/linear"
 	"flourcast/model/pls"
+	"flourcast/model/ridge"
 	"flourcast/work"
 )
 
@@ -60,7 +61,7 @@ func TestCores(t *testing.T) {
 	ctx := context.Background()
 	m := lab(t, 45, 1, 8, 1, 1)
 	plan := planOf(t, "lot", m, 3)
-	for _, f := range []model.Fitter{pls.PLS{}, linear.Ridge{}, linear.OLS{}, rowsOnly{pls.PLS{}}} {
+	for _, f := range []model.Fitter{pls.PLS{}, ridge.Ridge{}, linear.OLS{}, rowsOnly{pls.PLS{}}} {
 		var cvs []*CV
 		var nested []*Honest
 		var perms []Permutation

@@ -14,6 +14,7 @@ import (
 	"flourcast/model/design"
 	"flourcast/model/linear"
 	"flourcast/model/pls"
+	"flourcast/model/ridge"
 	"flourcast/work"
 )
 
@@ -84,7 +85,7 @@ func problem(t *rapid.T, dependent bool) *design.Matrix {
 // TestFastIsNaive: subtraction and shared work change no figure beyond 1e-9 of
 // the response's range.
 func TestFastIsNaive(t *testing.T) {
-	fitters := []model.Fitter{pls.PLS{}, pls.PLS{Components: 3, Scaling: model.ScaleNone}, linear.Ridge{}, linear.Ridge{Scaling: model.ScaleNone, Lambdas: []float64{1, 1e-3}},
+	fitters := []model.Fitter{pls.PLS{}, pls.PLS{Components: 3, Scaling: model.ScaleNone}, ridge.Ridge{}, ridge.Ridge{Scaling: model.ScaleNone, Lambdas: []float64{1, 1e-3}},
 		linear.Mean{}}
 	worst := 0.0
 	rapid.Check(t, func(rt *rapid.T) {
@@ -142,7 +143,7 @@ func compareCV(rt *rapid.T, t *testing.T, f model.Fitter, m *design.Matrix) floa
 func TestNestedIsNaive(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		m := problem(rt, true)
-		f := rapid.SampledFrom([]model.Fitter{pls.PLS{}, linear.Ridge{Lambdas: []float64{1e4, 10, 0.1}}}).Draw(rt, "method")
+		f := rapid.SampledFrom([]model.Fitter{pls.PLS{}, ridge.Ridge{Lambdas: []float64{1e4, 10, 0.1}}}).Draw(rt, "method")
 		plan, err := fold.ByUnit(m.Lots(), 3, 1, 5)
 		if err != nil {
 			rt.Skip(err)

@@ -18,6 +18,7 @@ import (
 	"flourcast/model"
 	"flourcast/model/linear"
 	"flourcast/model/pls"
+	"flourcast/model/ridge"
 )
 
 // Options are what the methods can be told. Those that a method does not have
@@ -42,7 +43,7 @@ func methods() []method {
 	return []method{
 		{"mean", func(Options) (model.Fitter, error) { return linear.Mean{}, nil }, decode(linear.UnmarshalMean)},
 		{"ols", func(o Options) (model.Fitter, error) { return linear.OLS{Scaling: o.Scaling}, nil }, decode(linear.UnmarshalOLS)},
-		{"ridge", newRidge, decode(linear.UnmarshalRidge)},
+		{"ridge", newRidge, decode(ridge.Unmarshal)},
 		{"pls", newPLS, decode(pls.Unmarshal)},
 	}
 }
@@ -58,7 +59,7 @@ func decode[T model.Fitted](f func([]byte) (T, error)) func([]byte) (model.Fitte
 }
 
 func newRidge(o Options) (model.Fitter, error) {
-	r := linear.Ridge{Scaling: o.Scaling}
+	r := ridge.Ridge{Scaling: o.Scaling}
 	if o.Lambda != nil {
 		if l := *o.Lambda; !(l > 0 && l <= 1e100) {
 			return nil, &model.SettingError{Kind: "ridge", Setting: "lambda", Found: fmt.Sprint(l), Want: "a penalty above 0 (without one, use ols)"}

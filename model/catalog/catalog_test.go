@@ -14,6 +14,7 @@ import (
 	"flourcast/model/catalog"
 	"flourcast/model/linear"
 	"flourcast/model/pls"
+	"flourcast/model/ridge"
 )
 
 func TestNew(t *testing.T) {
@@ -28,8 +29,8 @@ func TestNew(t *testing.T) {
 	}{
 		{"mean", catalog.Options{}, linear.Mean{}},
 		{"ols", catalog.Options{Scaling: model.ScaleNone}, linear.OLS{Scaling: model.ScaleNone}},
-		{"ridge", catalog.Options{}, linear.Ridge{}},
-		{"ridge", catalog.Options{Lambda: &lambda}, linear.Ridge{Lambdas: []float64{2.5}}},
+		{"ridge", catalog.Options{}, ridge.Ridge{}},
+		{"ridge", catalog.Options{Lambda: &lambda}, ridge.Ridge{Lambdas: []float64{2.5}}},
 		{"pls", catalog.Options{Scaling: model.ScaleUnit}, pls.PLS{Scaling: model.ScaleUnit}},
 		{"pls", catalog.Options{Components: 3}, pls.PLS{Components: 3, Exactly: true}},
 	} {

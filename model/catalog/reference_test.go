@@ -15,6 +15,7 @@ import (
 	"flourcast/model/design"
 	"flourcast/model/linear"
 	"flourcast/model/pls"
+	"flourcast/model/ridge"
 )
 
 // reference is what testdata/reference/SOURCE.md describes.
@@ -198,7 +199,7 @@ func TestRidgeReference(t *testing.T) {
 		m, ref := load(t, name)
 		n := float64(m.N())
 		worst := 0.0
-		compare := func(f linear.Ridge, want []float64, df float64) {
+		compare := func(f ridge.Ridge, want []float64, df float64) {
 			t.Helper()
 			rows, err := f.Fit(m)
 			if err != nil {
@@ -221,10 +222,10 @@ func TestRidgeReference(t *testing.T) {
 			}
 		}
 		for i, lambda := range ref.Ridge.Lambda {
-			compare(linear.Ridge{Lambdas: []float64{lambda * (n - 1) / n}}, ref.Ridge.Coefficients[i], ref.Ridge.DF[i])
+			compare(ridge.Ridge{Lambdas: []float64{lambda * (n - 1) / n}}, ref.Ridge.Coefficients[i], ref.Ridge.DF[i])
 		}
 		for i, alpha := range ref.Ridge.Alpha {
-			compare(linear.Ridge{Scaling: model.ScaleNone, Lambdas: []float64{alpha}}, ref.Ridge.Raw[i], 0)
+			compare(ridge.Ridge{Scaling: model.ScaleNone, Lambdas: []float64{alpha}}, ref.Ridge.Raw[i], 0)
 		}
 		t.Logf("%s: largest relative difference %.1g", name, worst)
 	}

@@ -176,10 +176,7 @@ func TestDependencesAreNamed(t *testing.T) {
 			t.Errorf("%q is not in %q", want, text)
 		}
 	}
-	// Ridge takes the same table, and so does least squares without the repeats.
-	if _, err := (Ridge{}).Fit(m); err != nil {
-		t.Error(err)
-	}
+	// Least squares takes the same table without the repeats.
 	free, err := m.WithFeatures([]string{"peak", "trough", "final", "celsius"})
 	if err != nil {
 		t.Fatal(err)
@@ -214,47 +211,13 @@ func TestNearDependence(t *testing.T) {
 	}
 }
 
-func TestRidgeMeetsOLS(t *testing.T) {
-	m := random(t, 40, 5, 6)
-	f, err := OLS{}.Regress(m)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, scaling := range []model.Scaling{model.ScaleUnit, model.ScaleNone} {
-		path, err := Ridge{Scaling: scaling, Lambdas: []float64{1e-11, 1e9, 1e14}}.Fit(m)
-		if err != nil {
-			t.Fatal(err)
-		}
-		small, large := path.At(2), path.At(0)
-		for j, b := range f.Linear().Coefficients {
-			if got := small.Linear().Coefficients[j]; math.Abs(got-b) > 1e-7*f.StandardErrors()[j+1] {
-				t.Errorf("%s: coefficient %d is %v without penalty, least squares %v", scaling, j, got, b)
-			}
-		}
-		if !near(small.DF(), 5, 1e-9) || large.DF() > 1e-6 || path.At(1).DF() <= large.DF() || path.Label(0) != "lambda 1e+14" {
-			t.Errorf("%s: degrees of freedom %v to %v, %s", scaling, large.DF(), small.DF(), path.Label(0))
-		}
-		mean, _ := model.MeanOf("y", m.Y())
-		if got := large.Predict(m.Row(0)); !near(got, mean, 1e-6) {
-			t.Errorf("%s: with a huge penalty %v, expected the mean %v", scaling, got, mean)
-		}
-	}
-	grid, err := Ridge{}.Fit(m)
-	if err != nil || grid.Len() != 41 {
-		t.Fatal(grid, err)
-	}
-	if first, last := grid.At(0).Complexity(), grid.At(40).Complexity(); first.Name != "lambda" || !near(first.Value, 40e4, 1e-12) || !near(last.Value, 40e-4, 1e-12) {
-		t.Errorf("grid from %v to %v", first, last)
-	}
-}
-
 func TestMomentsAgree(t *testing.T) {
 	m := random(t, 40, 5, 7)
 	mo, err := model.NewMoments("test", m)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, f := range []model.MomentFitter{Mean{}, OLS{}, Ridge{}} {
+	for _, f := range []model.MomentFitter{Mean{}, OLS{}} {
 		rows, err := f.Fit(m)
 		if err != nil {
 			t.Fatal(err)
@@ -324,7 +287,7 @@ func TestScreen(t *testing.T) {
 func TestSameBits(t *testing.T) {
 	a, b := random(t, 30, 4, 11), random(t, 25, 6, 12)
 	x := append([]float64(nil), a.X()...)
-	for _, f := range []model.Fitter{Mean{}, OLS{}, Ridge{}} {
+	for _, f := range []model.Fitter{Mean{}, OLS{}} {
 		first, err := f.Fit(a)
 		if err != nil {
 			t.Fatal(err)

@@ -1,12 +1,10 @@
-// Package linear fits the mean, ordinary least squares and ridge, and screens
-// features one at a time.
+// Package linear fits the mean and ordinary least squares, and screens features
+// one at a time.
 //
 //  1. Mean predicts the training mean: what every other method must beat.
 //  2. OLS solves least squares by QR with column pivoting on centred, scaled
 //     columns, and names exact dependences instead of guessing.
-//  3. Ridge gives the whole path over penalties from one singular value
-//     decomposition.
-//  4. Screen fits each feature alone with an independent library.
+//  3. Screen fits each feature alone with an independent library.
 //
 // It refuses features or responses without variance, too few rows, and figures
 // that cannot be squared, by typed errors of package model.

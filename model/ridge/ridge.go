@@ -1,4 +1,14 @@
-package linear
+// Package ridge fits ridge regression: the whole path over penalties from one
+// singular value decomposition of the centred, scaled features.
+//
+//  1. Ridge.Fit decomposes the rows, FitMoments and Prepare the cross-products.
+//  2. Path has a step a penalty, the largest first.
+//  3. A Model predicts, gives its effective degrees of freedom, and is saved.
+//
+// Exact dependences are harmless. It refuses features or a response without
+// variance, fewer than two rows, and figures that cannot be squared, by typed
+// errors of package model.
+package ridge
 
 import (
 	"encoding/json"
@@ -64,8 +74,8 @@ func (f Ridge) penalties(n int) ([]float64, error) {
 // Kind is "ridge".
 func (Ridge) Kind() string { return "ridge" }
 
-// RidgePath is a ridge fit for every penalty.
-type RidgePath struct {
+// Path is a ridge fit for every penalty.
+type Path struct {
 	n                int
 	scaling          model.Scaling
 	xMean, scale     []float64
@@ -73,8 +83,8 @@ type RidgePath struct {
 	lambdas, df, all []float64 // all: coefficients, steps×p, original units
 }
 
-// RidgeModel is one penalty's fit.
-type RidgeModel struct {
+// Model is one penalty's fit.
+type Model struct {
 	n          int
 	scaling    model.Scaling
 	eq         model.Equation
@@ -98,7 +108,7 @@ func (f Ridge) Fit(m *design.Matrix) (model.Path, error) {
 		return nil, err
 	}
 	scaling, _ := f.Scaling.Check("ridge")
-	path := &RidgePath{n: s.N, scaling: scaling, xMean: s.XMean, scale: s.Scale, lambdas: lambdas}
+	path := &Path{n: s.N, scaling: scaling, xMean: s.XMean, scale: s.Scale, lambdas: lambdas}
 	if s.P == 0 {
 		path.fill(nil, nil, nil, s.MeanAt)
 		return path, nil
@@ -125,10 +135,10 @@ func (f Ridge) Fit(m *design.Matrix) (model.Path, error) {
 
 // fill computes every λ's coefficients from squared singular values, Vᵀ·Zᵀy and
 // V (p×k), and the height at the means.
-func (r *RidgePath) fill(square, vzy, v []float64, meanAt func(b []float64) float64) {
+func (r *Path) fill(square, vzy, v []float64, meanAt func(b []float64) float64) {
 	p, k := len(r.xMean), len(square)
 	r.df, r.all = make([]float64, len(r.lambdas)), make([]float64, len(r.lambdas)*p)
-	ridgeSteps(square, vzy, v, r.lambdas, make([]float64, k), r.all)
+	solveAll(square, vzy, v, r.lambdas, make([]float64, k), r.all)
 	for a, lambda := range r.lambdas {
 		for _, s := range square {
 			r.df[a] += s / (s + lambda)
@@ -140,8 +150,8 @@ func (r *RidgePath) fill(square, vzy, v []float64, meanAt func(b []float64) floa
 	}
 }
 
-// ridgeSteps writes V·(square + λ)⁻¹·vzy for every λ into b (steps×p).
-func ridgeSteps(square, vzy, v, lambdas, scratch, b []float64) {
+// solveAll writes V·(square + λ)⁻¹·vzy for every λ into b (steps×p).
+func solveAll(square, vzy, v, lambdas, scratch, b []float64) {
 	k := len(square)
 	if k == 0 {
 		clear(b)
@@ -163,17 +173,17 @@ func ridgeSteps(square, vzy, v, lambdas, scratch, b []float64) {
 }
 
 // Len is the number of penalties.
-func (r *RidgePath) Len() int { return len(r.lambdas) }
+func (r *Path) Len() int { return len(r.lambdas) }
 
 // Label is "lambda 0.1".
-func (r *RidgePath) Label(i int) string {
+func (r *Path) Label(i int) string {
 	return "lambda " + strconv.FormatFloat(r.lambdas[i], 'g', 4, 64)
 }
 
 // At is the fit of penalty i, the largest first.
-func (r *RidgePath) At(i int) model.Fitted {
+func (r *Path) At(i int) model.Fitted {
 	p := len(r.xMean)
-	return &RidgeModel{r.n, r.scaling, model.Equation{XMean: r.xMean, Coefficients: r.all[i*p : (i+1)*p : (i+1)*p], YMean: r.yMeans[i]}, r.lambdas[i], r.df[i]}
+	return &Model{r.n, r.scaling, model.Equation{XMean: r.xMean, Coefficients: r.all[i*p : (i+1)*p : (i+1)*p], YMean: r.yMeans[i]}, r.lambdas[i], r.df[i]}
 }
 
 // FitMoments is Fit from cross-products, by the eigenvectors of ZᵀZ.
@@ -184,13 +194,13 @@ func (f Ridge) FitMoments(mo model.Moments) (model.Path, error) {
 	if err := mo.CheckVariance("ridge"); err != nil {
 		return nil, err
 	}
-	solver, err := f.Prepare(mo.X, nil)
+	prepared, err := f.Prepare(mo.X, nil)
 	if err != nil {
 		return nil, err
 	}
-	s := solver.(*ridgeSolver)
+	s := prepared.(*solver)
 	scaling, _ := f.Scaling.Check("ridge")
-	path := &RidgePath{n: mo.X.N, scaling: scaling, xMean: slices.Clone(mo.X.Mean), scale: make([]float64, s.p), lambdas: s.lambdas}
+	path := &Path{n: mo.X.N, scaling: scaling, xMean: slices.Clone(mo.X.Mean), scale: make([]float64, s.p), lambdas: s.lambdas}
 	for j, inv := range s.inv {
 		path.scale[j] = 1 / inv
 	}
@@ -210,7 +220,7 @@ func (f Ridge) Steps(rows, _ int) int {
 	return len(f.Lambdas)
 }
 
-type ridgeSolver struct {
+type solver struct {
 	p                             int
 	lambdas, inv, square, vectors []float64
 	vzy, scaled, scratch, work    []float64
@@ -232,9 +242,9 @@ func (f Ridge) Prepare(x model.XMoments, reuse model.Solver) (model.Solver, erro
 		return nil, err
 	}
 	p := x.P
-	s, ok := reuse.(*ridgeSolver)
+	s, ok := reuse.(*solver)
 	if !ok || s.p != p {
-		s = &ridgeSolver{p: p, inv: make([]float64, p), square: make([]float64, p), vectors: make([]float64, p*p),
+		s = &solver{p: p, inv: make([]float64, p), square: make([]float64, p), vectors: make([]float64, p*p),
 			vzy: make([]float64, p), scaled: make([]float64, p), scratch: make([]float64, p), work: make([]float64, max(1, 34*p))}
 	}
 	s.lambdas = lambdas
@@ -261,7 +271,7 @@ func (f Ridge) Prepare(x model.XMoments, reuse model.Solver) (model.Solver, erro
 }
 
 // project fills vzy = Vᵀ·Zᵀy.
-func (s *ridgeSolver) project(y model.YMoments) {
+func (s *solver) project(y model.YMoments) {
 	clear(s.vzy)
 	for j := range s.p {
 		z := y.XY[j] * s.inv[j]
@@ -271,9 +281,9 @@ func (s *ridgeSolver) project(y model.YMoments) {
 	}
 }
 
-func (s *ridgeSolver) Solve(y model.YMoments, b []float64) (int, bool) {
+func (s *solver) Solve(y model.YMoments, b []float64) (int, bool) {
 	s.project(y)
-	ridgeSteps(s.square, s.vzy, s.vectors, s.lambdas, s.scratch, b[:len(s.lambdas)*s.p])
+	solveAll(s.square, s.vzy, s.vectors, s.lambdas, s.scratch, b[:len(s.lambdas)*s.p])
 	for a := range s.lambdas {
 		row := b[a*s.p : (a+1)*s.p]
 		for j, inv := range s.inv {
@@ -284,23 +294,23 @@ func (s *ridgeSolver) Solve(y model.YMoments, b []float64) (int, bool) {
 }
 
 // Kind is "ridge".
-func (f *RidgeModel) Kind() string { return "ridge" }
+func (f *Model) Kind() string { return "ridge" }
 
 // Predict evaluates the fit; it panics when len(x) is not p.
-func (f *RidgeModel) Predict(x []float64) float64 { return f.eq.Predict(x) }
+func (f *Model) Predict(x []float64) float64 { return f.eq.Predict(x) }
 
 // Linear is the fit in original units.
-func (f *RidgeModel) Linear() model.Linear { return f.eq.Linear() }
+func (f *Model) Linear() model.Linear { return f.eq.Linear() }
 
 // DF is the effective number, Σ d²/(d² + λ) over singular values d of Z.
-func (f *RidgeModel) DF() float64 { return f.df }
+func (f *Model) DF() float64 { return f.df }
 
 // Complexity is the penalty.
-func (f *RidgeModel) Complexity() model.Complexity {
+func (f *Model) Complexity() model.Complexity {
 	return model.Complexity{Name: "lambda", Value: f.lambda}
 }
 
-type ridgePayload struct {
+type payload struct {
 	Rows         int           `json:"rows"`
 	Scaling      model.Scaling `json:"scaling"`
 	Lambda       float64       `json:"lambda"`
@@ -310,15 +320,15 @@ type ridgePayload struct {
 	Coefficients []float64     `json:"coefficients"`
 }
 
-// MarshalJSON writes what UnmarshalRidge reads.
-func (f *RidgeModel) MarshalJSON() ([]byte, error) {
-	return json.Marshal(ridgePayload{f.n, f.scaling, f.lambda, f.df, f.eq.XMean, f.eq.YMean, f.eq.Coefficients})
+// MarshalJSON writes what Unmarshal reads.
+func (f *Model) MarshalJSON() ([]byte, error) {
+	return json.Marshal(payload{f.n, f.scaling, f.lambda, f.df, f.eq.XMean, f.eq.YMean, f.eq.Coefficients})
 }
 
-// UnmarshalRidge reads a saved fit. Errors are *model.PayloadError or
+// Unmarshal reads a saved fit. Errors are *model.PayloadError or
 // *model.SettingError.
-func UnmarshalRidge(data []byte) (*RidgeModel, error) {
-	var s ridgePayload
+func Unmarshal(data []byte) (*Model, error) {
+	var s payload
 	if err := model.DecodePayload("ridge", data, &s); err != nil {
 		return nil, err
 	}
@@ -332,5 +342,5 @@ func UnmarshalRidge(data []byte) (*RidgeModel, error) {
 	if s.Rows < 2 || s.Lambda <= 0 || s.DF < 0 {
 		return nil, &model.PayloadError{Kind: "ridge", Found: "rows, lambda or df out of range", Want: "rows ≥ 2, lambda > 0, df ≥ 0"}
 	}
-	return &RidgeModel{s.Rows, scaling, model.Equation{XMean: s.XMean, Coefficients: s.Coefficients, YMean: s.YMean}, s.Lambda, s.DF}, nil
+	return &Model{s.Rows, scaling, model.Equation{XMean: s.XMean, Coefficients: s.Coefficients, YMean: s.YMean}, s.Lambda, s.DF}, nil
 }

@@ -27,7 +27,7 @@ func (f *fit) card() (*card.Card, error) {
 		Directions: f.directions, Relations: f.relations, Trends: &f.trends, Screened: f.screened, OneLot: f.oneLot,
 		Verdict: f.verdict, Thresholds: f.thresholds, Findings: f.findings,
 	}
-	c.NoiseCeiling, c.ReplicateSE = f.noiseCeiling()
+	c.NoiseCeiling, c.ReplicateSE = f.rows.NoiseCeiling()
 	if t, ok := trait.Lookup(c.Response); ok {
 		c.ResponseKind = t.Kind
 	}

@@ -15,6 +15,6 @@ func Directions(ctx context.Context, env job.Env, q Request) ([]direction.Answer
 	if err != nil {
 		return nil, requestError(err, q.TableFindings)
 	}
-	f := &fit{ctx: ctx, env: env, q: q, m: m, assembly: assembly}
+	f := &fit{ctx: ctx, env: env, q: q, m: m, assembly: assembly, rows: q.rows(m, assembly)}
 	return f.checkDirections()
 }

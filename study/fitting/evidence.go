@@ -7,10 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"flourcast/dataset/column"
-	"flourcast/dataset/method"
-	"flourcast/dataset/table"
-	"flourcast/dataset/trait"
 	"flourcast/eval"
 	"flourcast/eval/coverage"
 	"flourcast/eval/direction"
@@ -20,8 +16,8 @@ import (
 	"flourcast/finding"
 	"flourcast/model"
 	"flourcast/model/catalog"
-	"flourcast/stat/precision"
 	"flourcast/study/card"
+	"flourcast/study/rows"
 )
 
 const (
@@ -33,7 +29,6 @@ const (
 	forecastLevel = 0.90
 	// resamples of the paired comparison.
 	resamples = 1999
-	proteinID = "protein_pct"
 )
 
 // leaveYearsOut predicts each crop year from the others. It returns nil where
@@ -44,14 +39,14 @@ func (f *fit) leaveYearsOut() (*card.Years, error) {
 		return nil, nil
 	}
 	known := f.m
-	var rows []int
+	var dated []int
 	for i, y := range years {
 		if y != "" {
-			rows = append(rows, i)
+			dated = append(dated, i)
 		}
 	}
-	if len(rows) < f.m.N() {
-		known = f.m.Subset(rows)
+	if len(dated) < f.m.N() {
+		known = f.m.Subset(dated)
 		years, _ = known.Grouping("crop_year")
 	}
 	plan, err := fold.ByValue("year", years)
@@ -95,21 +90,21 @@ func (f *fit) leaveYearsOut() (*card.Years, error) {
 func (f *fit) beyondProtein() (*card.Comparison, error) {
 	protein := make([]float64, f.m.N())
 	for k, row := range f.assembly.Rows {
-		v, ok := f.q.Table.Number(proteinID, row)
+		v, ok := f.q.Table.Number(rows.Protein, row)
 		if !ok {
 			return nil, nil
 		}
 		protein[k] = v
 	}
-	if f.q.Kind == "mean" || (f.m.P() == 1 && f.m.Features()[0] == proteinID) || metric.SD(protein) == 0 {
+	if f.q.Kind == "mean" || (f.m.P() == 1 && f.m.Features()[0] == rows.Protein) || metric.SD(protein) == 0 {
 		return nil, nil
 	}
-	alone, err := f.m.WithColumn(proteinID, protein)
+	alone, err := f.m.WithColumn(rows.Protein, protein)
 	if err != nil {
 		return nil, err
 	}
 	both := alone
-	if alone, err = alone.WithFeatures([]string{proteinID}); err != nil {
+	if alone, err = alone.WithFeatures([]string{rows.Protein}); err != nil {
 		return nil, err
 	}
 	ols, err := catalog.New("ols", catalog.Options{Scaling: model.ScaleUnit})
@@ -125,7 +120,7 @@ func (f *fit) beyondProtein() (*card.Comparison, error) {
 		return nil, err
 	}
 	with := f.honest
-	if !slices.Contains(f.m.Features(), proteinID) {
+	if !slices.Contains(f.m.Features(), rows.Protein) {
 		if with, err = eval.Nested(f.ctx, f.fitter, both, f.plan, f.env.Seed, f.env.Cores); err != nil {
 			return nil, err
 		}
@@ -142,31 +137,15 @@ func (f *fit) beyondProtein() (*card.Comparison, error) {
 		}
 		return nil, err
 	}
-	return &card.Comparison{Against: proteinID, Q2: g.Q2A, Q2With: g.Q2B, Gain: g.Value, Low: g.Low, High: g.High, Level: g.Level}, nil
+	return &card.Comparison{Against: rows.Protein, Q2: g.Q2A, Q2With: g.Q2B, Gain: g.Value, Low: g.Low, High: g.High, Level: g.Level}, nil
 }
 
 // checkDirections puts the rules to every pasting feature of the rows used,
 // whether the model has it or not, one solvent at a time.
 func (f *fit) checkDirections() ([]direction.Answer, error) {
 	rules := append(slices.Clone(f.q.Rules), direction.Builtin()...)
-	kind := ""
-	if t, ok := trait.Lookup(f.m.Response()); ok {
-		kind = t.Kind
-	}
-	e := direction.Evidence{Product: f.assembly.Product, Solvent: f.assembly.Solvent, Response: f.m.Response(), Kind: kind,
-		Lots: f.m.Lots(), Y: f.m.Y(), Features: f.featureColumns()}
-	if p := f.column(proteinID); p != nil {
-		e.Protein = p
-	}
-	if years, ok := f.m.Grouping("crop_year"); ok {
-		e.Year = years
-	}
-	e.Labels = map[string][]string{}
-	for _, name := range f.m.Groupings() {
-		e.Labels[name], _ = f.m.Grouping(name)
-	}
-	f.put = e
-	answers, err := direction.Check(f.ctx, rules, e, f.env.Seed, f.env.Cores)
+	f.put = f.rows.Evidence()
+	answers, err := direction.Check(f.ctx, rules, f.put, f.env.Seed, f.env.Cores)
 	if err != nil {
 		return nil, err
 	}
@@ -200,70 +179,6 @@ func sproutedInWater(answers []direction.Answer) finding.List {
 	return fl
 }
 
-// featureColumns are the numeric traits of the table that a direction may name,
-// on the rows used: pasting features and composition.
-func (f *fit) featureColumns() []direction.FeatureColumn {
-	var out []direction.FeatureColumn
-	for _, name := range f.q.Table.Columns() {
-		t, ok := trait.Lookup(name)
-		if _, companion := column.Companion(name); !ok || companion || (t.Role != trait.RoleFeature && t.Role != trait.RoleComposition) {
-			continue
-		}
-		if c := f.column(name); c != nil {
-			out = append(out, *c)
-		}
-	}
-	return out
-}
-
-// column is a numeric column of the table on the rows used, or nil where no row
-// has it. Its solvent is that of its method.
-func (f *fit) column(name string) *direction.FeatureColumn {
-	c := direction.FeatureColumn{ID: name, X: make([]float64, f.m.N()), Present: make([]bool, f.m.N())}
-	any := false
-	for k, row := range f.assembly.Rows {
-		c.X[k], c.Present[k] = f.q.Table.Number(name, row)
-		any = any || c.Present[k]
-	}
-	if !any {
-		return nil
-	}
-	if _, m := trait.Split(name); m != "" {
-		c.Solvent = f.solventOf(m)
-	}
-	c.RepeatSD = repeatSD(f.q.Table, name)
-	return &c
-}
-
-func (f *fit) solventOf(id string) trait.Solvent {
-	for _, m := range f.q.Methods {
-		if m.ID == id {
-			return m.Solvent
-		}
-	}
-	return method.SolventOf(id)
-}
-
-// repeatSD is the repeatability SD of a column's replicates over the whole
-// table, or nil where nothing was measured twice.
-func repeatSD(t *table.Table, column string) *float64 {
-	id, m := trait.Split(column)
-	var n []int
-	var sd []float64
-	for i := range t.Len() {
-		k, okN := t.Number(trait.Join(id+"_n", m), i)
-		s, okSD := t.Number(trait.Join(id+"_sd", m), i)
-		if okN && okSD {
-			n, sd = append(n, int(k)), append(sd, s)
-		}
-	}
-	r, err := precision.Pooled(n, sd)
-	if err != nil {
-		return nil
-	}
-	return &r.SD
-}
-
 // evidence is what the verdict is made from.
 func (f *fit) evidence() verdict.Evidence {
 	e := verdict.Evidence{Response: f.m.Response(), Lots: distinct(f.m.Lots()), Q2: &f.honest.Q2, Directions: f.directions, RPD: f.rpd(), Thresholds: &f.thresholds}
@@ -291,9 +206,11 @@ func (f *fit) evidence() verdict.Evidence {
 			}
 		}
 	}
-	e.Reference = f.reference()
+	if r := f.rows.ResponseError(); r != nil {
+		e.Reference = &verdict.Reference{RMSECV: f.honest.RMSECV, SE: r.SE, DF: r.DF}
+	}
 	e.OneLot = f.oneLot.Deciding()
-	e.Data = &verdict.Data{Doubts: f.findings.Count(finding.Doubt), Split: f.split != "", Leak: f.leak != "", Detail: cmp.Or(f.split, f.leak)}
+	e.Data = &verdict.Data{Doubts: f.findings.Count(finding.Doubt), Split: f.leaks.Split != "", Leak: f.leaks.Feature != "", Detail: cmp.Or(f.leaks.Split, f.leaks.Feature)}
 	return e
 }
 

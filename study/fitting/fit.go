@@ -42,6 +42,7 @@ import (
 	"flourcast/study/card"
 	"flourcast/study/job"
 	"flourcast/study/residue"
+	"flourcast/study/rows"
 )
 
 // Request says what to fit, on what, and how to check it. Zero values are the
@@ -148,9 +149,10 @@ func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	if err != nil {
 		return nil, requestError(err, q.TableFindings)
 	}
-	f := &fit{ctx: ctx, env: env, q: q, m: m, assembly: assembly, fitter: fitter}
+	f := &fit{ctx: ctx, env: env, q: q, m: m, assembly: assembly, rows: q.rows(m, assembly), fitter: fitter}
 	f.findings = append(append(append(f.findings, q.TableFindings...), q.RuleFindings...), findings...)
-	f.leaks()
+	f.leaks = f.rows.Leaks()
+	f.findings = append(f.findings, f.leaks.Findings...)
 	if err := f.validate(); err != nil {
 		return nil, err
 	}
@@ -174,6 +176,11 @@ func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	return res, nil
 }
 
+// rows are the rows of the request's table that m was made from.
+func (q Request) rows(m *design.Matrix, a table.Assembly) rows.Used {
+	return rows.Used{Table: q.Table, Matrix: m, Assembly: a, Methods: q.Methods}
+}
+
 // requestError gives the table's refusals their exit code: a column that is not
 // there is the request's fault, no row left is the input's.
 func requestError(err error, found finding.List) error {
@@ -195,11 +202,11 @@ type fit struct {
 	q        Request
 	m        *design.Matrix
 	assembly table.Assembly
+	rows     rows.Used // the rows of m, with all columns of their table
 	fitter   model.Fitter
 	findings finding.List
 
-	split string // why the folds do not separate lots; empty: they do
-	leak  string // which feature is the response itself; empty: none
+	leaks rows.Leaks
 
 	// validate
 	plan   fold.Plan

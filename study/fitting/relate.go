@@ -5,6 +5,7 @@ import (
 	"flourcast/stat/correlation"
 	"flourcast/study/card"
 	"flourcast/study/relation"
+	"flourcast/study/rows"
 )
 
 // relate correlates every numeric trait that all rows have with the response,
@@ -12,10 +13,10 @@ import (
 func (f *fit) relate() ([]card.Relation, error) {
 	out := []card.Relation{}
 	d := relation.Data{Response: f.m.Response(), Lots: f.m.Lots(), Y: f.m.Y()}
-	if protein := f.column(proteinID); protein != nil {
+	if protein := f.rows.Column(rows.Protein); protein != nil {
 		d.Protein, d.ProteinKnown = protein.X, protein.Present
 	}
-	for _, c := range f.featureColumns() {
+	for _, c := range f.rows.Features() {
 		if !allPresent(c.Present) {
 			continue
 		}

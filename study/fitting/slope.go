@@ -21,7 +21,7 @@ func (f *fit) slopes() error {
 		if _, seen := at[a.Feature]; seen || !a.Applies {
 			continue
 		}
-		if c := f.column(a.Feature); c != nil && allPresent(c.Present) {
+		if c := f.rows.Column(a.Feature); c != nil && allPresent(c.Present) {
 			at[a.Feature] = len(columns)
 			columns = append(columns, c.X)
 		}

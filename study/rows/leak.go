@@ -1,4 +1,4 @@
-package fitting
+package rows
 
 import (
 	"fmt"
@@ -24,40 +24,51 @@ const (
 	leastTraits = 3
 	// sameAsResponse is the |r| at which a feature is the response in other words.
 	sameAsResponse = 1 - 1e-9
+	// leastForSame is from how many rows such an r says anything.
+	leastForSame = 5
 )
 
-// leaks looks for lots that are one flour under two names (replicates that were
+// Leaks are what would make a validation say more than it knows. An empty string:
+// nothing of the kind.
+type Leaks struct {
+	Split    string // why folds by lot do not separate flours
+	Feature  string // which feature is the response in other words
+	Findings finding.List
+}
+
+// Leaks looks for lots that are one flour under two names (replicates that were
 // named as lots, and so stand in training and test at once) and for features made
-// from the response. What is found is a doubt; f.split and f.leak say what makes
-// the validation void.
-func (f *fit) leaks() {
-	if pairs, share := f.copiedLots(); len(pairs) > 0 {
-		f.findings.Add(finding.Finding{Code: "lots-alike", Severity: finding.Doubt, Found: fmt.Sprintf("%d pairs of lots with the same features: %s", len(pairs), someOf(pairs)),
+// from the response. What is found is a doubt.
+func (u Used) Leaks() Leaks {
+	var l Leaks
+	if pairs, share := u.copiedLots(); len(pairs) > 0 {
+		l.Findings.Add(finding.Finding{Code: "lots-alike", Severity: finding.Doubt, Found: fmt.Sprintf("%d pairs of lots with the same features: %s", len(pairs), someOf(pairs)),
 			Want: "lots that differ, rows of one lot under one name", Do: "give replicates their lot's name (--group names the column), or name the lots' common parent"})
 		if share >= splitShare {
-			f.split = fmt.Sprintf("%.0f %% of the rows are of lots that have the features of another lot", 100*share)
+			l.Split = fmt.Sprintf("%.0f %% of the rows are of lots that have the features of another lot", 100*share)
 		}
 	}
 	var same []string
-	for j, name := range f.m.Features() {
-		if r, ok := correlation.Pearson(f.m.Column(j), f.m.Y(), nil); ok && math.Abs(r) >= sameAsResponse && f.m.N() >= leastInYear {
+	for j, name := range u.Matrix.Features() {
+		if r, ok := correlation.Pearson(u.Matrix.Column(j), u.Matrix.Y(), nil); ok && math.Abs(r) >= sameAsResponse && u.Matrix.N() >= leastForSame {
 			same = append(same, name)
 		}
 	}
 	if len(same) > 0 {
-		f.leak = strings.Join(same, ", ") + " is the response in other words"
-		f.findings.Add(finding.Finding{Code: "feature-is-response", Severity: finding.Doubt, At: finding.Place{Column: same[0]}, Found: f.leak, Want: "features that are known before the response", Do: "take it out"})
+		l.Feature = strings.Join(same, ", ") + " is the response in other words"
+		l.Findings.Add(finding.Finding{Code: "feature-is-response", Severity: finding.Doubt, At: finding.Place{Column: same[0]}, Found: l.Feature, Want: "features that are known before the response", Do: "take it out"})
 	}
+	return l
 }
 
 // copiedLots are pairs of separate lots (no common parent) with the same features,
 // and the share of rows that stand in one. Only figures of the flour are looked
 // at: the settings of a designed trial recur by design.
-func (f *fit) copiedLots() (pairs []string, share float64) {
+func (u Used) copiedLots() (pairs []string, share float64) {
 	var columns [][]float64
-	for j, name := range f.m.Features() {
+	for j, name := range u.Matrix.Features() {
 		d, ok := trait.Lookup(name)
-		x := f.m.Column(j)
+		x := u.Matrix.Column(j)
 		if sd := correlation.SD(x); ok && (d.Role == trait.RoleFeature || d.Role == trait.RoleComposition) && sd > 0 {
 			for i := range x {
 				x[i] /= sd
@@ -68,8 +79,8 @@ func (f *fit) copiedLots() (pairs []string, share float64) {
 	if len(columns) < leastTraits {
 		return nil, 0
 	}
-	units, _ := fold.Units(f.m)
-	n := f.m.N()
+	units, _ := fold.Units(u.Matrix)
+	n := u.Matrix.N()
 	limit := math.Pow(copiesNearer/float64(n), 2) * float64(len(columns))
 	in := make([]bool, n)
 	for a := range n {
@@ -78,7 +89,7 @@ func (f *fit) copiedLots() (pairs []string, share float64) {
 				continue
 			}
 			in[a], in[b] = true, true
-			if pair := f.m.Lots()[a] + " and " + f.m.Lots()[b]; !slices.Contains(pairs, pair) {
+			if pair := u.Matrix.Lots()[a] + " and " + u.Matrix.Lots()[b]; !slices.Contains(pairs, pair) {
 				pairs = append(pairs, pair)
 			}
 		}

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strconv"
 	"testing"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // answers is what fit says of the directions and the verdict.
@@ -129,6 +131,38 @@ func TestDirectionsEmergeFromTheMillsPhysics(t *testing.T) {
 	}
 }
 
+// How the figures of a curve run together over the lots that the mill screened,
+// as join found them: within the 95 % intervals (Fisher's z) of what was
+// published for 85 wheats (a Chinese thesis on amylograms: with peak, trough
+// 0.98, final 0.95, setback 0.97, breakdown 0.76). Setback alone begins a little
+// lower: all three of 0.98, 0.95 and 0.97 cannot be had of one set of curves on
+// which final = trough + setback. A plausibility check: nothing is fitted to it.
+func TestFiguresOfTheMillsCurvesRunTogetherAsPublished(t *testing.T) {
+	with := map[string][]float64{}
+	var peaks []float64
+	changed(t, func(get func(string) float64, _ func(string, float64)) bool {
+		peak := get("peak_mPas@noodle-water")
+		if math.IsNaN(peak) {
+			return false
+		}
+		peaks = append(peaks, peak)
+		for _, id := range []string{"trough_mPas", "final_mPas", "setback_trough_mPas", "breakdown_mPas"} {
+			with[id] = append(with[id], get(id+"@noodle-water"))
+		}
+		return true
+	})
+	if len(peaks) < 150 {
+		t.Fatalf("%d screened lots, want most of 180", len(peaks))
+	}
+	for id, want := range map[string][2]float64{
+		"trough_mPas": {0.969, 0.987}, "final_mPas": {0.924, 0.967}, "setback_trough_mPas": {0.94, 0.980}, "breakdown_mPas": {0.653, 0.838},
+	} {
+		if r := stat.Correlation(peaks, with[id], nil); !(r >= want[0] && r <= want[1]) {
+			t.Errorf("peak and %s: r %.3f over %d lots, want %.3f to %.3f", id, r, len(peaks), want[0], want[1])
+		}
+	}
+}
+
 func TestFlippedResponseContradicts(t *testing.T) {
 	a := fitHardness(t, changed(t, func(get func(string) float64, set func(string, float64)) bool {
 		set("hardness_N", 8-get("hardness_N"))
@@ -148,7 +182,7 @@ func TestNarrowRangeCannotTell(t *testing.T) {
 	// inhibitor they differ more, and may tell.
 	a := fitHardness(t, changed(t, func(get func(string) float64, _ func(string, float64)) bool {
 		peak := get("peak_mPas@noodle-water")
-		return peak > 2850 && peak < 3130
+		return peak > 2290 && peak < 2510
 	}))
 	var got []string
 	for _, d := range a.Directions {

@@ -80,12 +80,13 @@ func Draw(r *rand.Rand, g Grist) Flour {
 	f.Wheat(low)
 	f.Amylose += own(0.006)
 	f.Swelling += own(0.55)
-	f.Fragility *= math.Exp(own(0.08))
+	f.Fragility *= math.Exp(own(0.13))
 	return f
 }
 
-// Wheat sets what follows from the share of low-amylose wheat: amylose falls,
-// granules take up more water and break a little more easily.
+// Wheat sets what follows from the share of low-amylose wheat: amylose falls and
+// granules take up more water. How easily a granule breaks is the lot's own: it
+// is what keeps breakdown from being the peak once more.
 func (f *Flour) Wheat(low float64) {
-	f.Amylose, f.Swelling, f.Fragility = 0.270-0.055*low, 9.6+2.6*low, math.Exp(0.15*(low-0.5))
+	f.Amylose, f.Swelling, f.Fragility = 0.258-0.030*low, 9.6+2.6*low, 1
 }

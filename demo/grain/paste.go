@@ -23,8 +23,8 @@ const (
 	stump       = 0.45 // what a broken granule still fills, of a whole one
 
 	crowding     = 2.6  // power of the volume fraction in a crowd of soft granules
-	granuleMPas  = 4500 // mPa·s at volume fraction 1, 95 °C
-	amyloseMPas  = 130  // mPa·s of the dissolved amylose at 1 g/100 mL
+	granuleMPas  = 4200 // mPa·s at volume fraction 1, 95 °C
+	amyloseMPas  = 100  // mPa·s of the dissolved amylose at 1 g/100 mL
 	waterMPas    = 24.0 // mPa·s that the can reads of the raw slurry at 50 °C
 	viscousK     = 1550 // K, fall of viscosity with temperature
 	hotC         = 95.0
@@ -83,7 +83,7 @@ func (p *paste) heat(celsius, dt float64, stirred bool) {
 	p.cut += p.amylase * cutPerS * math.Exp(-warm*warm) * p.gel * dt
 	p.amylase -= p.amylase * math.Min(1, 0.004*math.Exp((celsius-80)/4)*dt)
 	if stirred {
-		load := p.swell / 8 * math.Exp((celsius-hotC)/6)
+		load := math.Sqrt(p.swell/8) * math.Exp((celsius-hotC)/6)
 		p.intact -= p.intact * breakPerS * p.f.Fragility * load * dt
 	}
 	if celsius < 85 && p.leached > 0.01 {

@@ -70,6 +70,10 @@ func TestRepeatabilityIsNeeded(t *testing.T) {
 	if err != nil || res.Amylase.Lots[0].Governed != pairs.Confirmed || res.Findings.Count(finding.Doubt) != 1 {
 		t.Errorf("stated: %+v, %v", res, err)
 	}
+	res, err = run(t, "lot,peak_mPas@noodle-water,peak_mPas@noodle-water_n,peak_mPas@noodle-water_sd,peak_mPas@noodle-inhibited\nRAIN,1500,2,20,3000\nSUN,2000,2,25,2300\n", Request{Kind: Amylase})
+	if err != nil || res.Amylase.Lots[0].Governed != pairs.Confirmed || !res.Findings.Has("repeatability-carried-over") {
+		t.Errorf("duplicates in water alone: %+v, %v", res, err)
+	}
 }
 
 // Twins are found by family; a lot without one untreated twin is named, and a

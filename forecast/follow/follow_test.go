@@ -1,0 +1,180 @@
+package follow
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"math"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+
+	"flourcast/stat/control"
+	"flourcast/work"
+
+	"pgregory.net/rapid"
+)
+
+var update = flag.Bool("update", false, "rewrite the table of docs/follow.md; the run still fails where something changed")
+
+// What the chart does, by simulated mills other than those of its limits (3000 good
+// ones, 300 with a bias), as docs/follow.md tabulates it. At most one good mill in ten
+// may be called out: three standard errors (0.0165) of tolerance. A limit of 2.962
+// standard deviations, as tables have it that know no calibration error, is seen to
+// fail.
+func TestChartOnSimulatedMills(t *testing.T) {
+	var rows []string
+	for _, c := range []Calibration{{20, 2, true, 0.9}, {40, 2, true, 0.9}, {40, 5, true, 0.9}, {80, 2, true, 0.9}} {
+		l, err := Simulate(context.Background(), c, 1, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		called, confirmed := tried(t, c, l.L, 0, 3000)
+		if called > alarms+0.0165 || called < alarms-0.05 || confirmed > 0.04 {
+			t.Errorf("%+v: called out %.3f of good mills, confirmed %.3f", c, called, confirmed)
+		}
+		if math.Abs(l.False-called) > 0.04 || math.Abs(l.FalseConfirmed-confirmed) > 0.02 {
+			t.Errorf("%+v: told %.3f and %.3f, other mills %.3f and %.3f", c, l.False, l.FalseConfirmed, called, confirmed)
+		}
+		if plain, _ := tried(t, c, 2.962, 0, 300); plain < 0.15 {
+			t.Errorf("%+v: the plain limit calls out %.3f of good mills; expected far more than one in ten", c, plain)
+		}
+		row := fmt.Sprintf("| %d | %d | %.2f | %.0f %% | %.0f %% |", c.Lots, c.Terms, l.L, 100*called, 100*confirmed)
+		for _, shift := range []float64{0.5, 1, 1.5} {
+			a, b := tried(t, c, l.L, shift, 300)
+			row += fmt.Sprintf(" %.0f %%, %.0f %% |", 100*a, 100*b)
+			if shift == 1.5 && b < 0.8 || a < b {
+				t.Errorf("%+v, bias %v: called %.3f, confirmed %.3f", c, shift, a, b)
+			}
+		}
+		rows = append(rows, row)
+	}
+	const page = "../../docs/follow.md"
+	data, err := os.ReadFile(page)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(string(data), "\n")
+	at := 2 + slices.IndexFunc(lines, func(s string) bool { return strings.HasPrefix(s, "| calibration lots | terms |") })
+	if at < 2 || at+len(rows) > len(lines) {
+		t.Fatalf("%s has no table of simulated mills", page)
+	}
+	if !slices.Equal(lines[at:at+len(rows)], rows) {
+		t.Errorf("%s says\n%s\nsimulated:\n%s", page, strings.Join(lines[at:at+len(rows)], "\n"), strings.Join(rows, "\n"))
+		if *update {
+			copy(lines[at:], rows)
+			if err := os.WriteFile(page, []byte(strings.Join(lines, "\n")), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+}
+
+// tried is the share of mills with a bias of shift that is called out within 60
+// lots, and the share that is confirmed.
+func tried(t *testing.T, c Calibration, limit, shift float64, trials int) (called, confirmed float64) {
+	a, b := make([]bool, trials), make([]bool, trials)
+	if err := work.Each(context.Background(), trials, 0, func(i int) error {
+		a[i], b[i] = c.called(work.Rand(99, "other mills", fmt.Sprint(shift), fmt.Sprint(i)), limit, shift)
+		return nil
+	}); err != nil {
+		t.Fatal(err)
+	}
+	return share(a), share(b)
+}
+
+func TestSimulateIsTheSameOnAnyCores(t *testing.T) {
+	c := Calibration{30, 2, false, 0.9}
+	a, err := Simulate(context.Background(), c, 5, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := Simulate(context.Background(), c, 5, 2)
+	if err != nil || a != b {
+		t.Errorf("%+v and %+v (%v)", a, b, err)
+	}
+	var want *CalibrationError
+	for _, c := range []Calibration{{5, 2, false, 0.9}, {40, -1, false, 0.9}, {40, 2, false, 1}, {40, 2, false, math.NaN()}} {
+		if _, err := Simulate(context.Background(), c, 5, 1); !errors.As(err, &want) {
+			t.Errorf("%+v: %v", c, err)
+		}
+	}
+	stopped, stop := context.WithCancel(context.Background())
+	stop()
+	if _, err := Simulate(stopped, c, 5, 1); !errors.Is(err, context.Canceled) {
+		t.Errorf("stopped: %v", err)
+	}
+}
+
+func TestWatchThenRecalibrateThenPassed(t *testing.T) {
+	l := Limits{L: 3}
+	good := func(n int) []float64 {
+		z := make([]float64, n)
+		for i := range z {
+			z[i] = []float64{0.4, -0.5, 0.3, -0.2}[i%4]
+		}
+		return z
+	}
+	drift := append(good(12), 1.9, 2.1, 2.0, 1.8)
+	j := Judge(drift, l)
+	if j.Status != Watch || len(j.Signals) != 1 || j.Signals[0].Side != control.Above || j.Since != 12 {
+		t.Errorf("drift: %+v", j)
+	}
+	j = Judge(append(drift, 2, 2, 2, 2, 2), l)
+	if j.Status != Recalibrate || !j.Signals[0].Confirmed || j.Since != 12 {
+		t.Errorf("confirmed: %s %+v since %d", j.Status, j.Signals, j.Since)
+	}
+	j = Judge(append(drift, good(25)...), l)
+	if j.Status != InControl || !j.Signals[0].Passed || j.Since != -1 {
+		t.Errorf("passed: %s %+v", j.Status, j.Signals)
+	}
+	if j := Judge(good(3), l); j.Status != TooFew {
+		t.Errorf("three lots: %s", j.Status)
+	}
+	if j := Judge(nil, l); j.Status != TooFew || len(j.Points) != 0 {
+		t.Errorf("none: %+v", j)
+	}
+	// to the other side: never confirmed
+	j = Judge(append(drift, -2.9, -2.9), l)
+	if j.Status != Watch || len(j.Signals) != 2 {
+		t.Errorf("two sides: %s %+v", j.Status, j.Signals)
+	}
+}
+
+// The mirror image of errors is judged the mirror image; points are as many as errors.
+func TestJudgeIsSymmetric(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		z := rapid.SliceOfN(rapid.Float64Range(-6, 6), 0, 80).Draw(t, "z")
+		flip := make([]float64, len(z))
+		for i := range z {
+			flip[i] = -z[i]
+		}
+		a, b := Judge(z, Limits{L: 3.2}), Judge(flip, Limits{L: 3.2})
+		if a.Status != b.Status || len(a.Signals) != len(b.Signals) || len(a.Points) != len(z) || len(a.Sums) != len(z) {
+			t.Fatalf("%+v\n%+v", a, b)
+		}
+		for i := range a.Signals {
+			if a.Signals[i].At != b.Signals[i].At || a.Signals[i].Side == b.Signals[i].Side {
+				t.Fatalf("%+v\n%+v", a.Signals, b.Signals)
+			}
+		}
+		if (a.Status == Watch || a.Status == Recalibrate) != (a.Since >= 0) {
+			t.Fatalf("%s since %d", a.Status, a.Since)
+		}
+	})
+}
+
+// t(0.95; 38) = 1.685954 (printed tables).
+func TestSE(t *testing.T) {
+	se, ok := SE(2, 4, 0.9, 38)
+	if !ok || math.Abs(se-1/1.685954) > 1e-6 {
+		t.Errorf("%v, %v", se, ok)
+	}
+	for _, bad := range [][4]float64{{4, 2, 0.9, 38}, {2, 4, 1, 38}, {2, 4, 0.9, 0}, {2, math.Inf(1), 0.9, 38}, {math.NaN(), 4, 0.9, 38}} {
+		if _, ok := SE(bad[0], bad[1], bad[2], bad[3]); ok {
+			t.Errorf("%v gives a standard error", bad)
+		}
+	}
+}

@@ -217,7 +217,10 @@ func TestLeaveOneOutPRESS(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := fit.Rows(m)
+	want, err := fit.Rows(m)
+	if err != nil {
+		t.Fatal(err)
+	}
 	for _, f := range []model.Fitter{linear.OLS{}, rowsOnly{linear.OLS{}}} {
 		cv, err := CrossValidate(context.Background(), f, m, planOf(t, "loo", m, 1), 1)
 		if err != nil {

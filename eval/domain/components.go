@@ -152,6 +152,21 @@ func T2Limit(n, a int, level float64) float64 {
 	return fa * (fn*fn - 1) / (fn * (fn - fa)) * f
 }
 
+// T2LimitSeen is the limit of Hotelling's T² of one of the n calibration lots
+// themselves, whose scores made the variances:
+//
+//	(n − 1)²/n·Beta_level(A/2, (n − A − 1)/2)
+//
+// It is 0 without components or without lots beyond them. Source: Tracy, Young &
+// Mason 1992, as above (from memory).
+func T2LimitSeen(n, a int, level float64) float64 {
+	if a == 0 || n <= a+1 {
+		return 0
+	}
+	fn := float64(n)
+	return (fn - 1) * (fn - 1) / fn * distuv.Beta{Alpha: float64(a) / 2, Beta: (fn - float64(a) - 1) / 2}.Quantile(level)
+}
+
 // QLimit is the limit of the Q residual from the variances of the components
 // left out, with θ_k = Σλ^k and h₀ = 1 − 2θ₁θ₃/(3θ₂²):
 //

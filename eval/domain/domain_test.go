@@ -102,6 +102,9 @@ func TestLimits(t *testing.T) {
 	near(t, "T² n 40, A 3, 95 %", T2Limit(40, 3, 0.95), 9.265976, 5e-7)
 	near(t, "T² n 40, A 3, 99 %", T2Limit(40, 3, 0.99), 14.130211, 5e-7)
 	near(t, "T² n 20, A 2, 95 %", T2Limit(20, 2, 0.95), 7.879268, 5e-7)
+	near(t, "T² of a calibration lot, n 40, A 3, 95 %", T2LimitSeen(40, 3, 0.95), 7.331347, 5e-7)
+	near(t, "T² of a calibration lot, n 40, A 3, 99 %", T2LimitSeen(40, 3, 0.99), 10.162917, 5e-7)
+	near(t, "T² of a calibration lot, n 20, A 2, 95 %", T2LimitSeen(20, 2, 0.95), 5.361366, 5e-7)
 	left := []float64{0.5, 0.3, 0.2}
 	near(t, "Q 95 %", QLimit(left, 0.95), 2.740175, 5e-7)
 	near(t, "Q 99 %", QLimit(left, 0.99), 4.217795, 5e-7)

@@ -107,7 +107,8 @@ func TestRoundTrip(t *testing.T) {
 				t.Error("pls lost figures")
 			}
 		case *linear.OLSModel:
-			if !reflect.DeepEqual(b.StandardErrors(), f.(*linear.OLSModel).StandardErrors()) || b.R2() != f.(*linear.OLSModel).R2() {
+			was, se := f.(*linear.OLSModel).StandardErrors()
+			if now, again := b.StandardErrors(); now != was || !reflect.DeepEqual(again, se) || b.R2() != f.(*linear.OLSModel).R2() {
 				t.Error("ols lost figures")
 			}
 		}

@@ -68,7 +68,10 @@ func TestLeaveOneOut(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		r := f.Rows(m)
+		r, err := f.Rows(m)
+		if err != nil {
+			t.Fatal(err)
+		}
 		at, sum := 0, 0.0
 		for i, h := range r.Leverage {
 			sum += h
@@ -135,7 +138,7 @@ func TestIndependentRegression(t *testing.T) {
 		}
 		l := f.Linear()
 		for j, b := range l.Coefficients {
-			if se := f.StandardErrors()[j+1]; math.Abs(b-r.Coeff(j+1)) > 1e-6*math.Abs(b)+1e-6*se {
+			if _, se := f.StandardErrors(); math.Abs(b-r.Coeff(j+1)) > 1e-6*math.Abs(b)+1e-6*se[j] {
 				rt.Fatalf("coefficient %d: %v, independently %v", j, b, r.Coeff(j+1))
 			}
 		}
@@ -143,7 +146,11 @@ func TestIndependentRegression(t *testing.T) {
 			rt.Fatalf("R² %v, independently %v", f.R2(), r.R2)
 		}
 		sum := 0.0
-		for _, e := range f.Rows(m).Residual {
+		rows, err := f.Rows(m)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		for _, e := range rows.Residual {
 			sum += e
 		}
 		if math.Abs(sum) > 1e-9*f.Sigma()*float64(m.N()) {
@@ -242,9 +249,11 @@ func TestMomentsAgree(t *testing.T) {
 		}
 		if o, ok := rows.At(0).(*OLSModel); ok {
 			c := crossed.At(0).(*OLSModel)
-			for j, se := range o.StandardErrors() {
-				if !near(c.StandardErrors()[j], se, 1e-9) {
-					t.Errorf("standard error %d: %v and %v", j, c.StandardErrors()[j], se)
+			intercept, each := o.StandardErrors()
+			crossedIntercept, crossedEach := c.StandardErrors()
+			for j, se := range append(each, intercept) {
+				if got := append(crossedEach, crossedIntercept)[j]; !near(got, se, 1e-9) {
+					t.Errorf("standard error %d: %v and %v", j, got, se)
 				}
 			}
 			if !near(c.R2(), o.R2(), 1e-10) || !near(c.Sigma(), o.Sigma(), 1e-7) || !near(c.Condition(), o.Condition(), 1e-8) || !near(c.VIF()[2], o.VIF()[2], 1e-9) {

@@ -111,7 +111,8 @@ func TestCertifiedSets(t *testing.T) {
 			t.Fatal(c.name, err)
 		}
 		l := f.Linear()
-		se := f.StandardErrors()
+		intercept, each := f.StandardErrors()
+		se := append([]float64{intercept}, each...)
 		worst := digits(l.Intercept, want.Estimates[0], 1)
 		worstSE := digits(se[0], want.StandardErrors[0], 1e3)
 		for j, b := range l.Coefficients {

@@ -10,10 +10,18 @@ import (
 	"flourcast/model/design"
 )
 
-// OLS is ordinary least squares with an intercept. Scaling has no influence on
-// its result (columns are scaled inside in any case) and is there so that every
-// method takes one.
-type OLS struct{ Scaling model.Scaling }
+// OLS is least squares with an intercept. Scaling has no influence on its result
+// (columns are scaled inside in any case) and is there so that every method takes
+// one.
+type OLS struct {
+	Scaling model.Scaling
+	// Origin leaves the intercept out: ŷ = Σ b·x. R² is then about zero, not about
+	// the mean, and not comparable with that of a fit with an intercept.
+	Origin bool
+	// Weighted minimises Σ w·e² with the matrix's row weights, or 1/SE² of its
+	// responses.
+	Weighted bool
+}
 
 // Kind is "ols".
 func (OLS) Kind() string { return "ols" }
@@ -37,28 +45,32 @@ func (f OLS) Fit(m *design.Matrix) (model.Path, error) {
 
 // Regress fits n rows and p features by QR with column pivoting (Businger and
 // Golub 1965, Numer Math 7:269, from memory). Columns are centred on their
-// means and scaled by powers of two to about equal length, which costs no
-// digits; then Z·P = Q·R, b = P·R⁻¹·Qᵀy, refined on the original figures with
-// residuals in twice the working precision (see factor.solve).
+// (weighted) means, or not through the origin, multiplied by √w, and scaled by
+// powers of two to about equal length, which costs no digits; then Z·P = Q·R,
+// b = P·R⁻¹·Qᵀy, refined on the original figures with residuals in twice the
+// working precision (see factor.solve).
 //
 // Rank is judged on the scaled columns: a diagonal of R below 1e-12 of the
 // largest (or below what the rounding of far-away figures can hide) is a
-// dependence. Errors: *model.TooFewRowsError for n < p + 2,
-// *model.NoVarianceError, *model.RangeError, *model.RankError naming each
+// dependence. Errors: *model.TooFewRowsError for n < p + 2 (p + 1 through the
+// origin), *model.SettingError for weights that are not there, *model.NoVarianceError, *model.RangeError, *model.RankError naming each
 // dependence. Cost: about 4·n·p² operations, and n·p for each refinement.
 func (f OLS) Regress(m *design.Matrix) (*OLSModel, error) {
 	n, p := m.N(), m.P()
 	if _, err := f.Scaling.Check("ols"); err != nil {
 		return nil, err
 	}
-	if n < p+2 {
-		return nil, &model.TooFewRowsError{Kind: "ols", Rows: n, Need: p + 2}
+	if f.Origin && p == 0 {
+		return nil, &model.SettingError{Kind: "ols", Setting: "origin", Found: "no feature", Want: "at least one, or an intercept"}
 	}
-	s, err := model.Standardise("ols", m, model.ScaleNone)
+	if n < f.least(p) {
+		return nil, &model.TooFewRowsError{Kind: "ols", Rows: n, Need: f.least(p)}
+	}
+	s, root, err := f.standard(m)
 	if err != nil {
 		return nil, err
 	}
-	fit := &OLSModel{n: n, eq: model.Equation{XMean: s.XMean, YMean: s.YMean, Coefficients: make([]float64, p)}, xss: make([]float64, p), g: make([]float64, p*p)}
+	fit := &OLSModel{n: n, origin: f.Origin, weighted: f.Weighted, eq: model.Equation{XMean: s.XMean, YMean: s.YMean, Coefficients: make([]float64, p)}, xss: make([]float64, p), g: make([]float64, p*p)}
 	for _, v := range s.Y {
 		fit.tss += v * v
 	}
@@ -81,7 +93,10 @@ func (f OLS) Regress(m *design.Matrix) (*OLSModel, error) {
 		return nil, &model.RankError{Kind: "ols", Rank: rank, Features: p, Dependences: dependences(m.Features(), r, pivot, rank, scale, s.XMean)}
 	}
 
-	qr := factor{n: n, p: p, q: q, r: r, inverse: invertUpper(r, p), pivot: pivot, scale: scale}
+	qr := factor{n: n, p: p, q: q, r: r, inverse: invertUpper(r, p), pivot: pivot, scale: scale, root: root, share: 1 / float64(n)}
+	if f.Origin {
+		qr.share = 0
+	}
 	for k := range p {
 		j := pivot[k]
 		for l := k; l < p; l++ {
@@ -90,7 +105,8 @@ func (f OLS) Regress(m *design.Matrix) (*OLSModel, error) {
 	}
 	var residual []float64
 	fit.intercept, fit.eq.Coefficients, residual = qr.solve(m, s)
-	for _, e := range residual {
+	for i, e := range residual {
+		e *= root[i]
 		fit.rss += e * e
 	}
 	fit.eq.YMean = s.MeanAt(fit.eq.Coefficients)
@@ -155,8 +171,12 @@ func solveFor(names []string, null, mean []float64) model.Dependence {
 
 // FitMoments is Regress from cross-products, by a Cholesky factor of the
 // correlation matrix. It returns model.ErrNeedRows when that matrix is too
-// ill-conditioned (1-norm condition above 1e5) to keep 10 digits.
+// ill-conditioned (1-norm condition above 1e5) to keep 10 digits, and for fits with
+// weights or through the origin, for which these cross-products are not made.
 func (f OLS) FitMoments(mo model.Moments) (model.Path, error) {
+	if f.Origin || f.Weighted {
+		return nil, model.ErrNeedRows
+	}
 	n, p := mo.X.N, mo.X.P
 	if n < p+2 {
 		return nil, &model.TooFewRowsError{Kind: "ols", Rows: n, Need: p + 2}
@@ -193,9 +213,17 @@ func (f OLS) FitMoments(mo model.Moments) (model.Path, error) {
 	return single{fit, "least squares"}, nil
 }
 
-// Steps is 1 when there are at least p + 2 rows.
-func (OLS) Steps(rows, p int) int {
-	if rows < p+2 {
+// least is how many rows p features need.
+func (f OLS) least(p int) int {
+	if f.Origin {
+		return p + 1
+	}
+	return p + 2
+}
+
+// Steps is 1 when there are at least p + 2 rows (p + 1 through the origin).
+func (f OLS) Steps(rows, p int) int {
+	if rows < f.least(p) {
 		return 0
 	}
 	return 1
@@ -210,7 +238,10 @@ type olsSolver struct {
 }
 
 // Prepare inverts the cross-products once.
-func (OLS) Prepare(x model.XMoments, _ model.Solver) (model.Solver, error) {
+func (f OLS) Prepare(x model.XMoments, _ model.Solver) (model.Solver, error) {
+	if f.Origin || f.Weighted {
+		return nil, model.ErrNeedRows
+	}
 	p := x.P
 	s := &olsSolver{p: p, inv: make([]float64, p), inverse: make([]float64, p*p), condition: 1}
 	if p == 0 {

@@ -94,27 +94,31 @@ func conditionOf(r []float64, pivot []int, p int, scale, xss []float64) float64 
 	return v[0] / v[p-1]
 }
 
-// factor is Z·P = Q·R of centred columns Z divided by scale, with R⁻¹.
+// factor is Z·P = Q·R of centred columns Z divided by scale, with R⁻¹. Rows of Z
+// are multiplied by root, √w; share is 1/Σw, or 0 without an intercept.
 type factor struct {
 	n, p          int
 	q, r, inverse []float64
 	pivot         []int
 	scale         []float64
+	root          []float64
+	share         float64
 }
 
 // solve returns the least-squares intercept, coefficients and residuals. The
 // first solution comes from Q and R; then, at most four times and as long as the
 // corrections shrink, the errors of the two equations
 //
-//	e + b0·1 + X·b = y        [1 X]ᵀ·e = 0
+//	e + b0·1 + X·b = y        [1 X]ᵀ·W·e = 0
 //
 // are computed on the original figures in twice the working precision and
 // corrected with the same factors (Björck 1967, BIT 7:257, from memory). This
-// mends the digits that centring and scaling round away.
+// mends the digits that centring and scaling round away. W holds the weights;
+// through the origin b0 and the ones are left out.
 func (f factor) solve(m *design.Matrix, s *model.Standard) (b0 float64, b, e []float64) {
 	b0, b, e = 0, make([]float64, f.p), make([]float64, f.n)
-	left := make([]float64, f.n)   // y − e − b0 − X·b
-	normal := make([]float64, f.p) // −Uᵀ·e
+	left := make([]float64, f.n)   // √w·(y − e − b0 − X·b)
+	normal := make([]float64, f.p) // −Uᵀ·W·e
 	one, row, step := make([]float64, f.p+2), make([]float64, f.p+2), make([]float64, f.p)
 	twice, column := make([]float64, 2*f.n), make([]float64, 2*f.n)
 	copy(left, s.Y)
@@ -125,14 +129,14 @@ func (f factor) solve(m *design.Matrix, s *model.Standard) (b0 float64, b, e []f
 			break
 		}
 		size = change
-		d0 := mean - sum/float64(f.n)
+		d0 := mean - sum*f.share
 		for j := range b {
 			d0 -= s.XMean[j] * db[j]
 			b[j] += db[j]
 		}
 		b0 += d0
 		for i := range e {
-			e[i] += de[i]
+			e[i] += de[i] / f.root[i]
 		}
 
 		one[0], one[1] = -1, -b0
@@ -143,18 +147,16 @@ func (f factor) solve(m *design.Matrix, s *model.Standard) (b0 float64, b, e []f
 		for i, y := range m.Y() {
 			row[0], row[1] = e[i], 1
 			copy(row[2:], m.Row(i))
-			left[i] = model.DotAdd(y, one, row)
-			mean += left[i] / float64(f.n)
+			left[i] = f.root[i] * model.DotAdd(y, one, row)
+			mean += f.root[i] * left[i] * f.share
 		}
 		for i := range left {
-			left[i] -= mean
-		}
-		copy(twice, e)
-		copy(twice[f.n:], e)
-		for i := range column {
+			left[i] -= f.root[i] * mean
+			twice[i] = f.root[i] * f.root[i] * e[i]
 			column[i] = -1
 		}
-		sum = model.DotAdd(0, e, column[:f.n])
+		copy(twice[f.n:], twice[:f.n])
+		sum = model.DotAdd(0, twice[:f.n], column[:f.n])
 		for j := range normal {
 			for i := range f.n {
 				column[i], column[f.n+i] = -m.Row(i)[j], s.XMean[j]
@@ -192,7 +194,7 @@ func (f factor) correct(left, normal []float64, sum float64, db []float64) (size
 	}
 	de = make([]float64, f.n)
 	for i := range de {
-		de[i] = left[i] + sum/float64(f.n)
+		de[i] = left[i] + f.root[i]*sum*f.share
 		for k := range p {
 			de[i] -= f.q[i*p+k] * (d[k] - z[k])
 		}

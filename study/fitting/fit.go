@@ -291,10 +291,10 @@ func (f *fit) final() error {
 	f.screen = linear.Screen(f.m)
 	if o, ok := f.fitted.(*linear.OLSModel); ok {
 		f.ols = &OLSFigures{StandardErrors: map[string]float64{}, R2: o.R2(), Sigma: o.Sigma(), Condition: o.Condition()}
-		se := o.StandardErrors()
-		f.ols.StandardErrors["(intercept)"] = se[0]
+		intercept, se := o.StandardErrors()
+		f.ols.StandardErrors["(intercept)"] = intercept
 		for j, name := range f.m.Features() {
-			f.ols.StandardErrors[name] = se[j+1]
+			f.ols.StandardErrors[name] = se[j]
 		}
 	}
 	return nil

@@ -96,12 +96,15 @@ type Forecast struct {
 	IntervalKind  string  `json:"interval_kind,omitempty"`
 	IntervalLevel float64 `json:"interval_level,omitempty"`
 
-	Domain      string   `json:"domain"`      // inside | edge | outside; "" when it could not be placed
-	DomainBy    []string `json:"domain_by"`   // features that cause it, heaviest first
-	Probability *float64 `json:"probability"` // of meeting the specification
-	Spec        string   `json:"spec"`        // as ParseSpec reads it; "" without one
-	Decision    string   `json:"decision"`    // accept | hold | reject; "" where nothing holds and no specification was given
-	Reasons     []string `json:"reasons"`
+	Domain   string   `json:"domain"`    // inside | edge | outside; "" when it could not be placed
+	DomainBy []string `json:"domain_by"` // features that cause it, heaviest first
+	// Nearest is the calibration lot most like this one; absent where the lot could
+	// not be placed, or the model file does not know its lots. Shown, not judged.
+	Nearest     *domain.Nearest `json:"nearest"`
+	Probability *float64        `json:"probability"` // of meeting the specification
+	Spec        string          `json:"spec"`        // as ParseSpec reads it; "" without one
+	Decision    string          `json:"decision"`    // accept | hold | reject; "" where nothing holds and no specification was given
+	Reasons     []string        `json:"reasons"`
 }
 
 // Make forecasts one lot and decides. It never fails: what speaks against a
@@ -231,6 +234,9 @@ func (m *maker) predict() (x []float64, ok bool) {
 	}
 	place := model.Domain.Place(x)
 	m.f.Domain, m.f.DomainBy = place.Where, place.By
+	if place.Nearest.Lot != "" {
+		m.f.Nearest = &place.Nearest
+	}
 	if place.Where == domain.Outside {
 		m.hold("outside what the model was calibrated on: %s; repeat the run, and if it stands, %s", why(place, domain.Outside), m.measure())
 	} else if place.Where == domain.Edge {

@@ -156,6 +156,10 @@ func TestFigures(t *testing.T) {
 	if f.Value == nil || *f.Value != 7 || f.Domain != domain.Inside || f.Spec != "hardness_N=5..9" || f.Level != 0.90 {
 		t.Fatalf("%+v", f)
 	}
+	// Lot 19 of 40 has 2485, lot 20 2515 mPa·s; the one nearer in protein is named.
+	if n := f.Nearest; n == nil || (n.Lot != "L18" && n.Lot != "L19" && n.Lot != "L20" && n.Lot != "L21") || !(n.Distance < n.Spacing) || len(n.Features) == 0 {
+		t.Errorf("nearest calibrated lot %+v", n)
+	}
 	// t₀.₉₅ with 37 degrees of freedom is 1.6871 (printed tables); s is 0.5·√(1 + h)
 	// with h between 1/40 and 0.1 for a lot in the middle.
 	half := (*f.High - *f.Low) / 2
@@ -172,7 +176,7 @@ func TestJSON(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := `{"lot":"N1","response":"hardness_N","value":null,"low":null,"high":null,"level":0.9,"domain":"","domain_by":[],"probability":null,"spec":"hardness_N=5..9","decision":"hold",` +
+	want := `{"lot":"N1","response":"hardness_N","value":null,"low":null,"high":null,"level":0.9,"domain":"","domain_by":[],"nearest":null,"probability":null,"spec":"hardness_N=5..9","decision":"hold",` +
 		`"reasons":["no figure for peak viscosity, so nothing is forecast; repeat the run, or measure what is missing"]}`
 	if string(data) != want {
 		t.Errorf("got  %s\nwant %s", data, want)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"flourcast/dataset/trait"
 	"flourcast/forecast"
 	"flourcast/report/chart"
 	"flourcast/report/pieces"
@@ -79,8 +80,58 @@ func forecastSection(r *study.ForecastResult, heading string) Section {
 	if fig, ok := forecastFigure(r); ok {
 		s.Blocks = append(s.Blocks, Picture{Figure: fig})
 	}
-	s.Blocks = append(s.Blocks, t, Paragraph(supports))
+	s.Blocks = append(s.Blocks, t)
+	if near, ok := nearestTable(r); ok {
+		s.Blocks = append(s.Blocks, near)
+	}
+	s.Blocks = append(s.Blocks, Paragraph(supports))
 	return s
+}
+
+// nearestTable says for each lot by which features it stands where it does, and which
+// calibrated lot is most like it.
+func nearestTable(r *study.ForecastResult) (*Table, bool) {
+	t := &Table{ID: "nearest", Caption: "Where the lots stand among those the model was calibrated on",
+		Columns: []Column{{Heading: "lot"}, {Heading: "calibrated range"}, {Heading: "by"}, {Heading: "nearest calibrated lot"}, {Heading: "distance", Align: Right}, {Heading: "usual", Align: Right}, {Heading: "differs most in"}},
+		Notes:   []string{"distance in standard deviations along the ways in which the calibrated lots differ; usual: 95 % of them have a neighbour as near as that. A new lot much farther off stands in a gap between them: shown, not judged"}}
+	methods := map[string]bool{}
+	for _, f := range r.Forecasts {
+		for _, c := range f.DomainBy {
+			methods[methodOf(c)] = true
+		}
+		if f.Nearest != nil {
+			for _, c := range f.Nearest.Features {
+				methods[methodOf(c)] = true
+			}
+		}
+	}
+	delete(methods, "")
+	for _, f := range r.Forecasts {
+		if f.Nearest == nil {
+			continue
+		}
+		near := Words(f.Nearest.Lot)
+		if len(t.Rows) == 0 {
+			near = Words(f.Nearest.Lot, 0)
+		}
+		t.Rows = append(t.Rows, []Cell{Words(f.Lot), Words(f.Domain), Words(labels(f.DomainBy, methods)), near, fixed(f.Nearest.Distance, 2), fixed(f.Nearest.Spacing, 2), Words(labels(f.Nearest.Features, methods))})
+	}
+	return t, len(t.Rows) > 0
+}
+
+func methodOf(column string) string { _, m := trait.Split(column); return m }
+
+// labels are columns by their names for people, without the method where all
+// columns that the forecasts name are of one; – for none.
+func labels(columns []string, methods map[string]bool) string {
+	var out []string
+	for _, c := range columns {
+		if id, _ := trait.Split(c); len(methods) < 2 {
+			c = id
+		}
+		out = append(out, plainLabel(c))
+	}
+	return cmp.Or(strings.Join(out, ", "), "–")
 }
 
 // specWords is a specification as people say it: "hardness 3.2 to 4.0 N".

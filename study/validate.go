@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"strings"
 
 	"flourcast/dataset/method"
 	"flourcast/dataset/sheet"
@@ -21,6 +22,8 @@ type ValidateRequest struct {
 	Map     *sheet.Map
 	Methods []method.Method
 	Level   float64
+	// Relatives lets lots count that share a family with the model's own.
+	Relatives bool
 }
 
 // ValidateResult is what `validate` prints.
@@ -31,15 +34,14 @@ type ValidateResult struct {
 	Product  string `json:"product"`
 	Response string `json:"response"`
 	Standing string `json:"standing"`
-	validation.Figures
-	Advised  int                  `json:"advised_lots"`
-	Other    int                  `json:"other_products"` // measured rows of other products, passed over
-	Lots     []validation.Lot     `json:"lots"`
-	LeftOut  []validation.LeftOut `json:"left_out"`
-	RPDBands validation.Bands     `json:"rpd_bands"`
-	RERBands validation.Bands     `json:"rer_bands"`
-	Findings finding.List         `json:"findings"`
-	Notice   string               `json:"notice,omitempty"`
+	validation.Result
+	Relatives bool             `json:"relatives_count"`
+	Advised   int              `json:"advised_lots"`
+	Other     int              `json:"other_products"` // measured rows of other products, passed over
+	RPDBands  validation.Bands `json:"rpd_bands"`
+	RERBands  validation.Bands `json:"rer_bands"`
+	Findings  finding.List     `json:"findings"`
+	Notice    string           `json:"notice,omitempty"`
 }
 
 // Short reports whether the lots speak against the model: bias, slope or error
@@ -85,9 +87,12 @@ func Validate(ctx context.Context, env Env, q ValidateRequest) (*ValidateResult,
 		return nil, &NothingUsableError{What: fmt.Sprintf("%s: found no row with %s of %s, expected measured lots that the model was not made from", q.Table, c.Response, cmp.Or(c.Product, "any product")), Findings: read.Findings}
 	}
 	res := &ValidateResult{Schema: "flourcast.validate/1", Model: q.Model, Table: q.Table, Product: c.Product, Response: c.Response, Standing: c.Verdict.Standing,
-		Advised: validation.Advised, Other: other, RPDBands: validation.RPDBands, RERBands: validation.RERBands, Findings: read.Findings, Notice: c.Notice}
-	if res.Figures, res.Lots, res.LeftOut, err = validation.Judge(c, rows, q.Level); err != nil {
+		Relatives: q.Relatives, Advised: validation.Advised, Other: other, RPDBands: validation.RPDBands, RERBands: validation.RERBands, Findings: read.Findings, Notice: c.Notice}
+	if res.Result, err = validation.Judge(c, rows, q.Level, q.Relatives); err != nil {
 		return nil, err
+	}
+	if len(res.Related) > 0 {
+		res.Findings.Add(relatives(q.Table, res.Related))
 	}
 	if res.N == 0 {
 		return nil, &NothingUsableError{What: fmt.Sprintf("%s: none of %d measured lots can be used, the first (lot %s) because %s", q.Table, len(res.LeftOut), res.LeftOut[0].Lot, res.LeftOut[0].Reason), Findings: res.Findings}
@@ -96,6 +101,21 @@ func Validate(ctx context.Context, env Env, q ValidateRequest) (*ValidateResult,
 		res.Findings = finding.List{}
 	}
 	return res, nil
+}
+
+// relatives is the finding that lots share a family with lots of the model.
+func relatives(file string, related []validation.Related) finding.Finding {
+	var pairs []string
+	for _, r := range related {
+		pairs = append(pairs, fmt.Sprintf("%s with %s (%s)", r.Lot, r.Of, r.Family))
+	}
+	const shown = 4
+	if len(pairs) > shown {
+		pairs = append(pairs[:shown], "…")
+	}
+	return finding.Finding{Code: "family-in-training", Severity: finding.Doubt, At: finding.Place{File: file, Column: "family"},
+		Found: fmt.Sprintf("%d measured lots share a parent, or cultivar and delivery, with lots that the model was made from: %s", len(related), strings.Join(pairs, ", ")),
+		Want:  "lots of families that the model never saw", Do: "measure lots of other families; --relatives counts these all the same, and the page says so"}
 }
 
 // ofAnother reports whether a lot's row is stated to be of another product.
@@ -116,6 +136,9 @@ func validationRow(c *card.Card, l lotFigures, measured float64) validation.Row 
 		}
 	}
 	if l.word != nil {
+		if family, ok := l.word("family"); ok && family != l.lot {
+			r.Family = family
+		}
 		for _, p := range otherRows(c, l.word) {
 			problem(p)
 		}

@@ -17,10 +17,10 @@ import (
 func ownTable(t *testing.T) string {
 	t.Helper()
 	var b strings.Builder
-	b.WriteString("batch,protein_pct,peak_mPas,ratio,y\n")
+	b.WriteString("batch,site,protein_pct,peak_mPas,ratio,y\n")
 	for i := range 40 {
 		a, c := float64(i%7), float64((i*5)%11)
-		fmt.Fprintf(&b, "B%02d,%.2f,%.0f,%.3f,%.3f\n", i, 10+0.1*c, 2000+100*a, 2*a+1, 3-0.4*a+0.05*c+0.2*math.Sin(float64(7*i)))
+		fmt.Fprintf(&b, "B%02d,%c,%.2f,%.0f,%.3f,%.3f\n", i, "ab"[i%2], 10+0.1*c, 2000+100*a, 2*a+1, 3-0.4*a+0.05*c+0.2*math.Sin(float64(7*i)))
 	}
 	path := filepath.Join(t.TempDir(), "own.csv")
 	if err := os.WriteFile(path, []byte(b.String()), 0o644); err != nil {
@@ -77,6 +77,16 @@ func TestSurveyCommands(t *testing.T) {
 			if _, _, code := call(t, append([]string{job}, args...)...); code != shell.ExitUsage {
 				t.Errorf("%s %v: exit code %d", job, args, code)
 			}
+		}
+		var chosen struct {
+			Rows  int
+			Where []struct{ Column, Value string }
+		}
+		if callJSON(t, &chosen, job, path, "--response", "y", "--where", "site=b"); chosen.Rows != 20 || len(chosen.Where) != 1 || chosen.Where[0].Value != "b" {
+			t.Errorf("%s --where: %+v, want the 20 rows of site b", job, chosen)
+		}
+		if _, _, code := call(t, job, path, "--response", "y", "--where", "site"); code != shell.ExitUsage {
+			t.Errorf("%s --where site: exit code %d", job, code)
 		}
 		if _, _, code := call(t, job, path+"x", "--response", "y"); code != shell.ExitFailed {
 			t.Errorf("%s on no file: exit code %d", job, code)

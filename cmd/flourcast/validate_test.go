@@ -110,6 +110,51 @@ func TestValidate(t *testing.T) {
 	}
 }
 
+// A new lot of a silo from which the model has a lot is named and does not count,
+// unless it is meant to.
+func TestValidateRelatives(t *testing.T) {
+	fit, fresh := validationTables(t, 0)
+	for _, path := range []string{fit, fresh} {
+		data, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		lines := strings.Split(strings.TrimSpace(string(data)), "\n")
+		for i := range lines {
+			switch {
+			case i == 0:
+				lines[i] += ",family"
+			case strings.HasPrefix(lines[i], "T7,") || strings.HasPrefix(lines[i], "V50,"):
+				lines[i] += ",silo 3"
+			default:
+				lines[i] += ","
+			}
+		}
+		if err := os.WriteFile(path, []byte(strings.Join(lines, "\n")+"\n"), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	model := filepath.Join(t.TempDir(), "m.json")
+	if _, errs, code := call(t, "fit", fit, "--response", "hardness_N", "--kind", "ols", "--permutations", "0", "--repeats", "1", "-o", model); code != 0 {
+		t.Fatal(errs)
+	}
+	var got struct {
+		N        int
+		Related  []struct{ Lot, Of, Family string }
+		Findings []struct{ Code string }
+	}
+	callJSON(t, &got, "validate", model, fresh)
+	if got.N != 24 || len(got.Related) != 1 || got.Related[0].Lot != "V50" || got.Related[0].Of != "T7" || len(got.Findings) == 0 || got.Findings[len(got.Findings)-1].Code != "family-in-training" {
+		t.Errorf("%+v", got)
+	}
+	if callJSON(t, &got, "validate", model, fresh, "--relatives"); got.N != 25 || len(got.Related) != 1 {
+		t.Errorf("with relatives: %+v", got)
+	}
+	if out, _, _ := call(t, "validate", model, fresh, "--relatives"); !strings.Contains(out, "Related lots are counted") || !strings.Contains(out, "family-in-training") {
+		t.Error(out)
+	}
+}
+
 // Lots that came out softer speak against the model; a table of training lots only
 // is refused.
 func TestValidateSpeaksUp(t *testing.T) {

@@ -3,9 +3,10 @@ package lot
 import "cmp"
 
 // Families gives every lot that has relations the name of its family: lots that
-// share a parent, that are parent and child, or for which the same family is
-// stated, directly or through others. The name is the stated one, else the
-// first parent that has none itself. A lot without relations is not in the map.
+// share a parent, that are parent and child, that are of one cultivar and one
+// delivery, or for which the same family is stated, directly or through others. The
+// name is the stated one, else the first parent that has none itself, else cultivar
+// and delivery. A lot without relations is not in the map.
 func (l *Lots) Families() map[string]string {
 	root := map[string]string{}
 	var find func(string) string
@@ -31,6 +32,9 @@ func (l *Lots) Families() map[string]string {
 		if f := lot.Words["family"]; f != "" {
 			join(id, stated+f)
 		}
+		if d := lot.consignment(); d != "" {
+			join(id, stated+d)
+		}
 	}
 	name, oldest, first := map[string]string{}, map[string]string{}, map[string]string{}
 	for _, id := range l.order {
@@ -39,7 +43,7 @@ func (l *Lots) Families() map[string]string {
 			continue
 		}
 		r := find(id)
-		name[r], first[r] = cmp.Or(name[r], lot.Words["family"]), cmp.Or(first[r], id)
+		name[r], first[r] = cmp.Or(name[r], lot.Words["family"]), cmp.Or(first[r], lot.consignment(), id)
 		for _, p := range lot.Parents {
 			if parent, listed := l.byID[p.Lot]; !listed || len(parent.Parents) == 0 {
 				oldest[r] = cmp.Or(oldest[r], p.Lot)
@@ -53,4 +57,12 @@ func (l *Lots) Families() map[string]string {
 		}
 	}
 	return out
+}
+
+// consignment is the lot's cultivar and delivery; "" unless both are stated.
+func (l *Lot) consignment() string {
+	if l.Words["cultivar"] == "" || l.Words["delivery"] == "" {
+		return ""
+	}
+	return l.Words["cultivar"] + ", delivery " + l.Words["delivery"]
 }

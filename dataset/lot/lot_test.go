@@ -188,6 +188,11 @@ G,,,
 	if b, _ := l.Get("B"); b.Parents[0].Share != 0.6 || b.Parents[1] != (Parent{"T1", 0.4}) {
 		t.Errorf("parents %v", b.Parents)
 	}
+	// One cultivar of one delivery is one flour under two names; either alone is not.
+	l, _, _, _ = read(t, "lot,cultivar,delivery,parent_lot\nA,Kite,17,\nB,Kite,17,\nC,Kite,18,\nD,Wren,17,\nE,,17,\nF,Kite,,\nG,Kite,18,S\n")
+	if f := l.Families(); f["A"] != "Kite, delivery 17" || f["B"] != f["A"] || f["C"] == f["A"] || f["D"] == f["A"] || f["E"]+f["F"] != "" || f["C"] != "S" || f["G"] != "S" {
+		t.Errorf("cultivar and delivery: %v", f)
+	}
 	l, _, _, _ = read(t, "lot,parent_lot\nA,B\nB,A\n") // a ring is still one family
 	if f := l.Families(); f["A"] == "" || f["A"] != f["B"] {
 		t.Errorf("a ring: %v", f)

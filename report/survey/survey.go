@@ -26,6 +26,9 @@ func aboutPairs(a survey.About) []document.Pair {
 	if a.Method != "" {
 		out = append(out, document.Pair{Name: "pasting method", Value: a.Method})
 	}
+	for _, w := range a.Where {
+		out = append(out, document.Pair{Name: "only rows with", Value: w.String()})
+	}
 	return out
 }
 

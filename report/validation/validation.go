@@ -59,6 +59,10 @@ func answer(r *study.ValidateResult) document.Section {
 	if r.N < r.Advised {
 		blocks = append(blocks, document.Callout{Kind: document.Notice, Title: "Few lots", Text: fmt.Sprintf("%s, fewer than the %d advised (ASTM E1655, from memory): a fault may hide, and the figures are unsure.", first(lotsOf(r.N)), r.Advised)})
 	}
+	if r.Relatives && len(r.Related) > 0 {
+		blocks = append(blocks, document.Callout{Kind: document.Caution, Title: "Related lots are counted", Text: fmt.Sprintf("%s a parent, or cultivar and delivery, with lots that the model was made from, and %s by choice: the figures look better than lots of other families would make them.",
+			map[bool]string{true: "1 lot shares", false: fmt.Sprintf("%d lots share", len(r.Related))}[len(r.Related) == 1], map[bool]string{true: "counts", false: "count"}[len(r.Related) == 1])})
+	}
 	return document.Section{Heading: "What the lots say", Blocks: append(blocks, document.Paragraph(supports))}
 }
 

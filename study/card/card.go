@@ -43,6 +43,7 @@ type Source struct {
 type Row struct {
 	Lot        string    `json:"lot"`
 	CropYear   string    `json:"crop_year,omitempty"`
+	Family     string    `json:"family,omitempty"` // of lots that share a parent, or cultivar and delivery
 	X          []float64 `json:"x"`
 	Measured   float64   `json:"measured"`
 	Predicted  float64   `json:"predicted"`

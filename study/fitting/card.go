@@ -41,10 +41,14 @@ func (f *fit) card() (*card.Card, error) {
 		c.Lambda = &k.Value
 	}
 	years, _ := f.m.Grouping("crop_year")
+	families, _ := f.m.Grouping("family")
 	for i, lot := range f.m.Lots() {
 		row := card.Row{Lot: lot, X: f.m.Row(i), Measured: f.m.Y()[i], Predicted: f.honest.Predicted[i]}
 		if years != nil {
 			row.CropYear = years[i]
+		}
+		if families != nil && families[i] != lot {
+			row.Family = families[i]
 		}
 		if se := f.m.SE(); se != nil {
 			row.MeasuredSE = &se[i]

@@ -28,7 +28,7 @@ import (
 )
 
 // Request is what the three jobs have in common: table, response, features (nil:
-// the default ones), product, method, group, folds, rules and methods, as for fit.
+// the default ones), product, method, conditions, group, folds, rules and methods, as for fit.
 type Request = fitting.Request
 
 const (
@@ -40,14 +40,16 @@ const (
 
 // About is what every result says of its input.
 type About struct {
-	Schema   string       `json:"schema"`
-	Table    string       `json:"table"`
-	Response string       `json:"response"`
-	Product  string       `json:"product"`
-	Method   string       `json:"method"`
-	Rows     int          `json:"rows"` // used
-	Lots     int          `json:"lots"`
-	Findings finding.List `json:"findings"`
+	Schema   string `json:"schema"`
+	Table    string `json:"table"`
+	Response string `json:"response"`
+	Product  string `json:"product"`
+	Method   string `json:"method"`
+	// Where are the conditions that chose the rows; empty: none.
+	Where    []column.Condition `json:"where"`
+	Rows     int                `json:"rows"` // used
+	Lots     int                `json:"lots"`
+	Findings finding.List       `json:"findings"`
 }
 
 // selected is an assembled matrix with the table's rows behind it.
@@ -60,7 +62,7 @@ type selected struct {
 
 // assemble makes the matrix of q; features nil means q's.
 func assemble(q Request, schema string, features []string) (*selected, error) {
-	sel := table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Group: q.Group, Methods: q.Methods}
+	sel := table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Where: q.Where, Group: q.Group, Methods: q.Methods}
 	if features != nil {
 		sel.Features = features
 	}
@@ -80,7 +82,7 @@ func assemble(q Request, schema string, features []string) (*selected, error) {
 		return nil, err
 	}
 	s := &selected{q: q, m: m, assembly: a}
-	s.about = About{Schema: schema, Table: q.File, Response: m.Response(), Product: a.Product, Method: a.Method, Rows: m.N(), Lots: distinct(m.Lots())}
+	s.about = About{Schema: schema, Table: q.File, Response: m.Response(), Product: a.Product, Method: a.Method, Where: append([]column.Condition{}, q.Where...), Rows: m.N(), Lots: distinct(m.Lots())}
 	s.about.Findings = append(append(append(s.about.Findings, q.TableFindings...), q.RuleFindings...), found...)
 	return s, nil
 }

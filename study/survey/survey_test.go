@@ -61,6 +61,37 @@ func request(tab *table.Table) Request {
 	return Request{Table: tab, File: "t.csv", Response: "hardness_N", Kind: "pls", Repeats: 2}
 }
 
+// Relate, Compare and Plan look at the rows that the conditions choose, and say so.
+func TestWhere(t *testing.T) {
+	treated := make([]string, 60)
+	for i := range treated {
+		treated[i] = []string{"none", "unbleached", "heat 120 °C"}[i%3]
+	}
+	q := request(mill(t, 60, -0.7, 0, 1, column.Text("treatment", treated)))
+	q.Where = []column.Condition{{Column: "treatment", Value: "none"}}
+	related, err := Relate(context.Background(), env(), q)
+	if err != nil || related.Lots != 40 || related.Relations[1].N != 40 || !slices.Equal(related.Where, q.Where) {
+		t.Errorf("relate: %d lots, where %v, %v; want the 40 untreated", related.Lots, related.Where, err)
+	}
+	compared, err := Compare(context.Background(), env(), q)
+	if err != nil || compared.Lots != 40 || !slices.Equal(compared.Where, q.Where) {
+		t.Errorf("compare: %d lots, %v", compared.Lots, err)
+	}
+	planned, err := Plan(context.Background(), env(), q, nil)
+	if err != nil || planned.Lots != 40 || !slices.Equal(planned.Where, q.Where) {
+		t.Errorf("plan: %d lots, %v", planned.Lots, err)
+	}
+	q.Where[0].Value = "chlorinated"
+	var wrong *job.RequestError
+	if _, err := Relate(context.Background(), env(), q); !errors.As(err, &wrong) {
+		t.Errorf("a condition that no row meets: %v", err)
+	}
+	q.Where[0].Column = "bleach"
+	if _, err := Relate(context.Background(), env(), q); !errors.As(err, &wrong) {
+		t.Errorf("a condition on a column that is not there: %v", err)
+	}
+}
+
 func TestRelate(t *testing.T) {
 	res, err := Relate(context.Background(), env(), request(mill(t, 60, -0.7, 0, 1)))
 	if err != nil {

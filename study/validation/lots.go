@@ -9,12 +9,14 @@ import (
 
 // split tells the rows that may count from those that may not, and averages the
 // rows of a lot, in order of first appearance. A lot of which one row may not count
-// does not count at all.
-func split(c *card.Card, rows []Row) (lots []Row, left []LeftOut) {
-	trained := map[string]bool{}
+// does not count at all. Lots of a family that the model was made from are related;
+// they count only if relatives do.
+func split(c *card.Card, rows []Row, relatives bool) (lots []Row, left []LeftOut, related []Related) {
+	trained, kin := map[string]bool{}, kin(c)
 	for _, r := range c.Training {
 		trained[r.Lot] = true
 	}
+	said := map[string]bool{}
 	left = []LeftOut{}
 	reasons := map[string]string{}
 	for _, r := range rows {
@@ -26,6 +28,18 @@ func split(c *card.Card, rows []Row) (lots []Row, left []LeftOut) {
 		default:
 			if twin := sameFigures(c, r); twin != "" {
 				reason = fmt.Sprintf("every figure is that of lot %s, from which the model was made: it is that lot under another name", twin)
+				break
+			}
+			of, family := kin.of(r)
+			if of == "" {
+				break
+			}
+			if !said[r.Lot] {
+				said[r.Lot] = true
+				related = append(related, Related{r.Lot, of, family})
+			}
+			if !relatives {
+				reason = fmt.Sprintf("it is of the family of lot %s (%s), from which the model was made: no independent lot", of, family)
 			}
 		}
 		if reason != "" && reasons[r.Lot] == "" {
@@ -51,7 +65,33 @@ func split(c *card.Card, rows []Row) (lots []Row, left []LeftOut) {
 			lots[k].X[j] += (v - lots[k].X[j]) / n[k]
 		}
 	}
-	return lots, left
+	return lots, left, related
+}
+
+// families name, for each family of the lots that a model was made from, the first of
+// them. A lot may itself be the family's name: the parent of others.
+type families map[string]string
+
+func kin(c *card.Card) families {
+	out := families{}
+	for _, r := range c.Training {
+		for _, name := range []string{r.Family, r.Lot} {
+			if _, known := out[name]; !known && name != "" {
+				out[name] = r.Lot
+			}
+		}
+	}
+	return out
+}
+
+// of names the training lot that shares r's family, and the family; "" when none does.
+func (f families) of(r Row) (lot, family string) {
+	for _, name := range []string{r.Family, r.Lot} {
+		if lot, known := f[name]; known && name != "" {
+			return lot, name
+		}
+	}
+	return "", ""
 }
 
 // sameFigures names the training lot that has exactly a row's figures; "" when

@@ -2,7 +2,8 @@
 // never used for it.
 //
 //  1. A lot of the training set, by its name or by all its figures, is left out and
-//     named; so is a lot without every feature.
+//     named; so is a lot without every feature, and a lot of a family that the model
+//     was made from (a common parent, or cultivar and delivery), unless it is meant.
 //  2. The others are forecast as any new lot would be; rows of one lot are averaged.
 //  3. Bias, SEP, RMSEP, slope, RPD and RER are worked out, each with its limit as
 //     ISO 12099 and AACC 39-00 use them (both from memory), and the lots inside
@@ -34,6 +35,7 @@ type Row struct {
 	Lot      string
 	X        []float64
 	Measured float64
+	Family   string // of lots that share a parent, or cultivar and delivery; "" if alone
 	Problem  string
 }
 
@@ -53,6 +55,23 @@ type Lot struct {
 type LeftOut struct {
 	Lot    string `json:"lot"`
 	Reason string `json:"reason"`
+}
+
+// Related is a measured lot that shares its family (a parent, or cultivar and
+// delivery) with a lot that the model was made from: no independent test of it.
+type Related struct {
+	Lot    string `json:"lot"`
+	Of     string `json:"of"`
+	Family string `json:"family"`
+}
+
+// Result is what Judge finds: the figures, the lots behind them, those left out,
+// and those related to the model's own, whether they counted or not.
+type Result struct {
+	Figures
+	Lots    []Lot     `json:"lots"`
+	LeftOut []LeftOut `json:"left_out"`
+	Related []Related `json:"related"`
 }
 
 // Tested is a figure with the limit that chance alone keeps it within (95 %), which
@@ -107,12 +126,13 @@ type Figures struct {
 }
 
 // Judge forecasts rows and works the figures out. The rows must all be of the
-// card's product and method. The errors are those of the card's parts.
-func Judge(c *card.Card, rows []Row, level float64) (Figures, []Lot, []LeftOut, error) {
-	lots, left := split(c, rows)
+// card's product and method. With relatives, lots related to the model's own count.
+// The errors are those of the card's parts.
+func Judge(c *card.Card, rows []Row, level float64, relatives bool) (Result, error) {
+	lots, left, related := split(c, rows, relatives)
 	fitted, err := c.Fitted()
 	if err != nil {
-		return Figures{}, nil, nil, err
+		return Result{}, err
 	}
 	source := interval.Source{Normal: *c.Interval, Cross: c.Cross, Leverage: func(x []float64) float64 { return c.Domain.Place(x).Leverage }}
 	if own, ok := fitted.(interface{ LeverageAt(x []float64) float64 }); ok {
@@ -125,7 +145,7 @@ func Judge(c *card.Card, rows []Row, level float64) (Figures, []Lot, []LeftOut, 
 		l.Error = l.Measured - l.Forecast
 		around, err := source.Around(r.X, l.Forecast, level)
 		if err != nil {
-			return Figures{}, nil, nil, err
+			return Result{}, err
 		}
 		if l.Low, l.High = around.Low, around.High; l.Low != nil && l.High != nil {
 			inside := *l.Low <= l.Measured && l.Measured <= *l.High
@@ -139,7 +159,10 @@ func Judge(c *card.Card, rows []Row, level float64) (Figures, []Lot, []LeftOut, 
 	f.fill(out)
 	f.calibration(c, fitted.Predict, fitted.DF())
 	f.Coverage = covered(out, level, source.Kind())
-	return f, out, left, nil
+	if related == nil {
+		related = []Related{}
+	}
+	return Result{f, out, left, related}, nil
 }
 
 // fill works out what needs the lots only.

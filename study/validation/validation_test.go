@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -81,7 +82,8 @@ func near(t *testing.T, what string, got *float64, want, tol float64) {
 // Ten made-up pairs, worked with NumPy and SciPy by the formulas of ISO 12099:2017
 // (from memory) outside this program.
 func TestWorkedSet(t *testing.T) {
-	f, lots, left, err := Judge(identity(t), worked(), 0.9)
+	res, err := Judge(identity(t), worked(), 0.9, false)
+	f, lots, left := res.Figures, res.Lots, res.LeftOut
 	if err != nil || len(lots) != 10 || len(left) != 0 {
 		t.Fatalf("%v, %d lots, left %v", err, len(lots), left)
 	}
@@ -114,7 +116,8 @@ func TestTrainingLotsAreLeftOut(t *testing.T) {
 	c := identity(t)
 	rows := append(worked(), Row{Lot: "T3", X: []float64{40}, Measured: 3}, Row{Lot: "renamed", X: c.Training[5].X, Measured: c.Training[5].Measured},
 		Row{Lot: "V0", X: []float64{11.1}, Measured: 10.4}, Row{Lot: "lacking", Problem: "no figure for peak viscosity"})
-	f, lots, left, err := Judge(c, rows, 0.9)
+	res, err := Judge(c, rows, 0.9, false)
+	f, lots, left := res.Figures, res.Lots, res.LeftOut
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -126,11 +129,29 @@ func TestTrainingLotsAreLeftOut(t *testing.T) {
 	}
 }
 
+// Lots that share a family with the model's own do not count, unless they are meant to;
+// they are named either way.
+func TestRelativesAreLeftOut(t *testing.T) {
+	c := identity(t)
+	c.Training[2].Family = "silo 7"
+	rows := append(worked(), Row{Lot: "V10", X: []float64{12}, Measured: 12.3, Family: "silo 7"}, Row{Lot: "V11", X: []float64{13}, Measured: 12.8, Family: "T4"},
+		Row{Lot: "silo 7", X: []float64{14}, Measured: 14.2}, Row{Lot: "V12", X: []float64{15}, Measured: 15.1, Family: "silo 8"})
+	want := []Related{{"V10", "T2", "silo 7"}, {"V11", "T4", "T4"}, {"silo 7", "T2", "silo 7"}}
+	res, err := Judge(c, rows, 0.9, false)
+	if err != nil || res.N != 11 || len(res.LeftOut) != 3 || !slices.Equal(res.Related, want) || !strings.Contains(res.LeftOut[1].Reason, "family of lot T4") {
+		t.Errorf("%v: %d lots, left out %+v, related %+v", err, res.N, res.LeftOut, res.Related)
+	}
+	res, err = Judge(c, rows, 0.9, true)
+	if err != nil || res.N != 14 || len(res.LeftOut) != 0 || !slices.Equal(res.Related, want) {
+		t.Errorf("meant: %v: %d lots, left out %+v, related %+v", err, res.N, res.LeftOut, res.Related)
+	}
+}
+
 // A model that is off is told so; one, two or three lots give what they can.
 func TestWhatFewLotsGive(t *testing.T) {
 	c := identity(t)
 	for n := range 4 {
-		f, _, _, err := Judge(c, worked()[:n], 0.9)
+		f, err := Judge(c, worked()[:n], 0.9, false)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -147,7 +168,7 @@ func TestWhatFewLotsGive(t *testing.T) {
 		x := 9 + 12*rng.Float64()
 		wide = append(wide, Row{Lot: fmt.Sprint(i), X: []float64{x}, Measured: 15 + 0.5*(x-15) + 2*rng.NormFloat64()})
 	}
-	f, _, _, err := Judge(c, wide, 0.9)
+	f, err := Judge(c, wide, 0.9, false)
 	if err != nil || !f.SEP.Beyond || !f.Slope.Beyond || !f.Coverage.Few || f.RPDBand != "very poor" {
 		t.Errorf("%v: %+v, %+v, %+v, %s", err, f.SEP, f.Slope, f.Coverage, f.RPDBand)
 	}

@@ -84,7 +84,7 @@ the choice of components or penalty happen inside each training part.`,
 	fl.StringVar(&scale, "scale", string(model.ScaleUnit), "unit: features to SD 1; none: centred only")
 	fl.StringVar(&q.Product, "product", "", "use only rows of this product")
 	fl.StringVar(&q.Method, "method", "", "use only this pasting method")
-	fl.StringArrayVar(&where, "where", nil, "use only rows with this text in a column, such as treatment=none; may be repeated")
+	whereFlag(c, &where)
 	fl.StringVar(&q.Folds, "folds", "lot", "lot, k=N, loo, year, supplier, column=NAME")
 	fl.StringVar(&q.Group, "group", "", "column that names the lot (default: the first)")
 	fl.IntVar(&q.Repeats, "repeats", 10, "repeats of the cross-validation with other folds")
@@ -109,6 +109,11 @@ func parseComponents(text string) (int, error) {
 		return 0, &shell.UsageError{What: fmt.Sprintf("--components: found %q, expected a number from 1, or auto", text)}
 	}
 	return n, nil
+}
+
+// whereFlag adds the conditions on columns that choose the rows.
+func whereFlag(c *cobra.Command, where *[]string) {
+	c.Flags().StringArrayVar(where, "where", nil, "use only rows with this text in a column, such as treatment=none; may be repeated")
 }
 
 // parseWhere reads conditions on columns.

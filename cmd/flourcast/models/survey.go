@@ -17,6 +17,7 @@ import (
 type tableFlags struct {
 	q           survey.Request
 	files       shell.Inputs
+	where       []string
 	scale       string
 	rules, out  string
 	thresholds  string
@@ -32,6 +33,7 @@ func (f *tableFlags) add(a *shell.App, c *cobra.Command) {
 	fl.StringSliceVar(&f.q.Features, "features", nil, "columns to look at it with (default: "+f.description+")")
 	fl.StringVar(&f.q.Product, "product", "", "use only rows of this product")
 	fl.StringVar(&f.q.Method, "method", "", "use only this pasting method")
+	whereFlag(c, &f.where)
 	fl.StringVar(&f.q.Group, "group", "", "column that names the lot (default: the first)")
 	fl.StringVarP(&f.out, "output", "o", "", "HTML file to write besides")
 	fl.StringArrayVar(&f.files.Methods, "method-file", nil, "the laboratory's own method (TOML); may be repeated")
@@ -45,6 +47,9 @@ func (f *tableFlags) read(path string) error {
 	}
 	var err error
 	if _, f.q.Methods, err = f.files.Load(); err != nil {
+		return err
+	}
+	if f.q.Where, err = parseWhere(f.where); err != nil {
 		return err
 	}
 	if f.q.Rules, f.q.RuleFindings, err = readRules(f.rules); err != nil {

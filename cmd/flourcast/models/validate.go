@@ -21,7 +21,8 @@ func Validate(a *shell.App) *cobra.Command {
 		Long: `validate forecasts the measured lots of a joined table that the model was not made
 from, and sets the forecasts against the measurements: bias, SEP and slope with
 their limits, RMSEP, RPD and RER, and how many lots lie inside their interval. Lots
-of the training set are named and left out. With -o it draws them.`,
+of the training set, and of families that it has lots of, are named and left out.
+With -o it draws them.`,
 		Args: cobra.ExactArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
 			var err error
@@ -40,6 +41,7 @@ of the training set are named and left out. With -o it draws them.`,
 		},
 	}
 	files.Add(c)
+	c.Flags().BoolVar(&q.Relatives, "relatives", false, "count lots that share a parent, or cultivar and delivery, with lots of the model")
 	c.Flags().Float64Var(&q.Level, "level", 0.90, "level of the interval")
 	c.Flags().StringVarP(&out, "output", "o", "", "HTML file to write besides")
 	a.StrictFlag(c, "the lots speak against the model")

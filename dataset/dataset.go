@@ -79,7 +79,7 @@ type Files struct {
 // keeps the curves with the runs. Control says how days are judged by the control
 // flour, ControlPolicy what becomes of the runs of a day out of control: ControlWarn
 // (or "") doubts them, ControlRefuse refuses them. Policy says what deviations of a
-// curve from its method do to the run.
+// curve, or of what was weighed in, from its method do to the run.
 type JoinOptions struct {
 	Cores         int
 	Progress      work.Progress

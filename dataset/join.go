@@ -165,7 +165,7 @@ func (j *joiner) readRuns(ctx context.Context) error {
 		}
 	}
 	j.counted("runs", c)
-	know := run.Knowledge{Tests: tests, Methods: j.f.Methods, Method: j.f.Method, Moisture: j.moisture, Waits: j.runWaits}
+	know := run.Knowledge{Tests: tests, Methods: j.f.Methods, Method: j.f.Method, Moisture: j.moisture, Waits: j.runWaits, Policy: j.opt.Policy}
 	runs, rest, fl, err := run.ReadLinked(ctx, run.Files{Curves: j.f.Curves, Pasting: j.f.Pasting}, know, run.Options{Map: j.f.Map, Lot: j.f.Lot,
 		Methods: j.f.Methods, Keep: j.opt.Keep, Policy: j.opt.Policy, Cores: j.opt.Cores, Progress: j.opt.Progress})
 	if err != nil {

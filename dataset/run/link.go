@@ -2,6 +2,7 @@ package run
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -9,7 +10,9 @@ import (
 
 	"flourcast/dataset/lot"
 	"flourcast/dataset/method"
+	"flourcast/dataset/pasting/conformity"
 	"flourcast/dataset/record"
+	"flourcast/dataset/slurry"
 	"flourcast/finding"
 )
 
@@ -23,6 +26,7 @@ type Knowledge struct {
 	Method   string
 	Moisture func(lot string) (pct float64, ok bool)
 	Waits    func(r *Run) bool
+	Policy   conformity.Policy
 }
 
 // Link gives every run what the runs file knows of it. A run waits if the runs
@@ -133,8 +137,10 @@ func (r *Run) take(t *record.Test, k Knowledge) {
 }
 
 // checkSolids works out the solids as weighed, with the moisture as it is known
-// now (the run's own, else the lot's, which may have come later), and compares
-// them with the method's by its tolerances. Nothing is corrected.
+// now (the run's own, else the lot's, which may have come later), and where the
+// solvent was recorded their share of the slurry. The larger of the two
+// deviations is held against the method's tolerances and the policy. Nothing is
+// corrected.
 func (r *Run) checkSolids(t *record.Test, m method.Method, k Knowledge) {
 	moisture, known := k.Moisture(r.Lot)
 	if t.MoisturePct != nil {
@@ -151,13 +157,38 @@ func (r *Run) checkSolids(t *record.Test, m method.Method, k Knowledge) {
 	}
 	want := m.SolidsG * (1 - basis/100)
 	off := 100 * (solids/want - 1) // %
-	if math.Abs(off) <= m.ToleranceSolidsPct {
+	found := fmt.Sprintf("%s: %.3f g of flour at %.4g %% moisture are %.3f g of solids, %+.1f %%", r.words(), *t.FlourG, moisture, solids, off)
+	wanted := fmt.Sprintf("%.3f g by method %s within %g %%", want, m.ID, m.ToleranceSolidsPct)
+	worst := math.Abs(off)
+	if t.SolventG != nil && *t.SolventG > 0 {
+		// Without a share (a sucrose strength in words, a mass beyond belief) the solids decide.
+		w, err := slurry.Check(m, moisture, *t.FlourG, *t.SolventG)
+		var beyond *slurry.RangeError
+		switch {
+		case err == nil:
+			found += fmt.Sprintf("; in %.2f g of solvent they are %.2f %% of the slurry, %+.1f %%", *t.SolventG, w.Fill.SolidsPct, *w.ShareOffPct)
+			wanted += fmt.Sprintf(", and %.2f %% of the slurry likewise", w.Fill.SolidsPct/(1+*w.ShareOffPct/100))
+			worst = max(worst, math.Abs(*w.ShareOffPct))
+		case errors.As(err, &beyond):
+			r.add(finding.Finding{Code: "solids-share-unknown", Severity: finding.Doubt, At: t.At, Found: fmt.Sprintf("%s: %s of %g %s", r.words(), beyond.What, beyond.Value, beyond.Unit),
+				Want: fmt.Sprintf("%g to %g %s", beyond.Low, beyond.High, beyond.Unit), Do: "mend what was weighed in: the solids' share of the slurry could not be told"})
+		}
+	}
+	if worst <= m.ToleranceSolidsPct {
 		return
 	}
-	f := finding.Finding{Code: "solids-off", Severity: finding.Doubt, At: t.At, Found: fmt.Sprintf("lot %s: %.3f g of solids as weighed, %+.1f %%", r.Lot, solids, off),
-		Want: fmt.Sprintf("%.3f g by method %s within %g %%", want, m.ID, m.ToleranceSolidsPct), Do: "repeat the run with the flour weighed in for its moisture; no viscosity is corrected"}
-	if math.Abs(off) > m.RefuseSolidsPct {
+	f := finding.Finding{Code: conformity.SolidsOff, Severity: finding.Doubt, At: t.At, Found: found, Want: wanted,
+		Do: "repeat the run with flour and solvent weighed in for the moisture; no viscosity is corrected"}
+	if k.Policy.Refuses(conformity.SolidsOff) || worst > m.RefuseSolidsPct && !k.Policy.Waives(conformity.SolidsOff) {
 		f.Severity = finding.Refused
 	}
 	r.add(f)
+}
+
+// words name the run: "run R0012 of lot N24-001".
+func (r *Run) words() string {
+	if r.Run == "" {
+		return "lot " + r.Lot
+	}
+	return "run " + r.Run + " of lot " + r.Lot
 }

@@ -12,6 +12,7 @@ import (
 
 	"flourcast/dataset/method"
 	"flourcast/dataset/pasting"
+	"flourcast/dataset/pasting/conformity"
 	"flourcast/dataset/record"
 	"flourcast/finding"
 )
@@ -173,6 +174,49 @@ func TestSolids(t *testing.T) {
 			Moisture: func(string) (float64, bool) { return 0, false }})
 		if runs[0].Fate != c.fate || runs[0].Findings.Has("solids-off") != c.doubted {
 			t.Errorf("tolerance %g %%: %s %v", c.tolerance, runs[0].Fate, runs[0].Findings)
+		}
+	}
+}
+
+// The share of the slurry counts beside the solids, and the larger of the two
+// deviations decides. 25.000 g of water whatever the moisture is 13.54 % solids
+// where the method, which keeps its total fill, has 13.79 % (a worked example of
+// the trade; common practice, no source).
+func TestShareOfTheSlurryAsWeighed(t *testing.T) {
+	at12 := 100 * 4.0 / 88 // g of flour that hold 4.0 g dry
+	for _, c := range []struct {
+		name          string
+		flour, water  float64
+		policy        []string
+		fate          Fate
+		doubts        int
+		found, wanted string
+	}{
+		{"made up to 29 g", at12, 29 - at12, nil, Accepted, 0, "", ""},
+		{"25 g regardless", at12, 25, nil, Accepted, 1, "run R of lot A: 4.545 g of flour at 12 % moisture are 4.000 g of solids, +0.0 %; in 25.00 g of solvent they are 13.54 % of the slurry, -1.8 %", "and 13.79 % of the slurry"},
+		{"25 g regardless, policy refuses", at12, 25, []string{"solids-off=refuse"}, Refused, 0, "-1.8 %", ""},
+		{"any deviation refuses", at12, 25, []string{"refuse"}, Refused, 0, "-1.8 %", ""},
+		{"far too much water", at12, 26, nil, Refused, 0, "in 26.00 g of solvent", ""},
+		{"far too much water, policy warns of it", at12, 26, []string{"solids-off=warn"}, Accepted, 1, "in 26.00 g of solvent", ""},
+		{"solvent not recorded", at12, 0, nil, Accepted, 0, "", ""},
+		{"solvent beyond belief leaves the solids to decide", at12, 1e6, nil, Accepted, 1, "solvent as weighed of 1e+06 g", "0 to 20000 g"},
+	} {
+		moisture, policy := 12.0, conformity.Policy{}
+		if c.policy != nil {
+			var err error
+			if policy, err = conformity.ParsePolicy(c.policy); err != nil {
+				t.Fatal(err)
+			}
+		}
+		runs := []Run{tested("R", "A", "noodle-water", "1")}
+		Link(runs, Knowledge{Tests: []record.Test{{Run: "R", Lot: "A", FlourG: &c.flour, SolventG: &c.water, MoisturePct: &moisture}}, Policy: policy,
+			Waits: func(*Run) bool { return false }, Moisture: func(string) (float64, bool) { return 0, false }})
+		r := runs[0]
+		if r.Fate != c.fate || r.Findings.Count(finding.Doubt) != c.doubts {
+			t.Errorf("%s: %s, %v", c.name, r.Fate, r.Findings)
+		}
+		if c.found != "" && (len(r.Findings) != 1 || !strings.Contains(r.Findings[0].Found, c.found) || !strings.Contains(r.Findings[0].Want, c.wanted) || r.Findings[0].Do == "") {
+			t.Errorf("%s: %v", c.name, r.Findings)
 		}
 	}
 }

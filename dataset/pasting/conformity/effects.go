@@ -35,6 +35,11 @@ var touched = map[string][]string{
 	final:   {"final_mPas", "setback_trough_mPas", "setback_peak_mPas", "relative_setback"},
 }
 
-// own are the codes that this package finds itself.
+// SolidsOff is the code of a run whose solids as weighed, or their share of the
+// slurry, are beyond the method's tolerance. Whoever knows what was weighed in
+// finds it (packages run and weighing); the policy is the same.
+const SolidsOff = "solids-off"
+
+// own are the codes that this package finds itself, and SolidsOff.
 var own = []string{"clock-shift", "temperature-offset", "temperature-lag", "temperature-overshoot", "temperature-unsteady", "heating-rate", "cooling-rate", "hold-length",
-	"programme-differs", "speed-off", "speed-differs", "settling", "paddle-noise"}
+	"programme-differs", "speed-off", "speed-differs", "settling", "paddle-noise", SolidsOff}

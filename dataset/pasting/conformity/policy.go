@@ -32,6 +32,9 @@ func (p Policy) Refuses(code string) bool {
 	return p.All == Refuse
 }
 
+// Waives reports whether the policy says of this very code that it only warns.
+func (p Policy) Waives(code string) bool { return p.Of[code] == Warn }
+
 // Codes are the codes of all deviations, sorted.
 func Codes() []string {
 	codes := append(slices.Collect(maps.Keys(effects)), own...)

@@ -7,14 +7,8 @@
 //     error comes from lots that the choice never saw.
 //  4. Permute repeats Nested on shuffled responses: how often does chance do as
 //     well?
-//  5. Jackknife gives coefficients their intervals, Compare sets two validations
-//     of the same lots against each other.
 //
-// A method that works from cross-products is fitted by subtraction (see
-// model.Base); any other, and any part where subtraction would lose digits, by
-// fitting its rows. Both give the same figures. A feature that does not vary in
-// a training part has no say there; a part in which nothing can be explained
-// predicts its mean.
+// Training parts are fitted by package part, quickly where that costs no digits.
 //
 // It names no method. It refuses a response without variance, a plan that does
 // not split, and a training part that the method cannot fit (a *FoldError says
@@ -112,12 +106,6 @@ func newChoice(steps int) choice {
 	return choice{make([]float64, steps), make([]float64, steps), make([]float64, steps)}
 }
 
-func (c choice) reset() {
-	clear(c.n)
-	clear(c.sum)
-	clear(c.squares)
-}
-
 func (c choice) add(step int, e2 float64) {
 	c.n[step]++
 	c.sum[step] += e2
@@ -126,12 +114,7 @@ func (c choice) add(step int, e2 float64) {
 
 // step is the rule of Choose over the first steps steps.
 func (c choice) step(steps int) int {
-	best := 0
-	for a := range steps {
-		if c.sum[a] < c.sum[best] {
-			best = a
-		}
-	}
+	best := c.least(steps)
 	n := c.n[best]
 	limit := c.sum[best] / n
 	if n > 1 {
@@ -140,6 +123,17 @@ func (c choice) step(steps int) int {
 	for a := range best {
 		if c.sum[a]/n <= limit {
 			return a
+		}
+	}
+	return best
+}
+
+// least is the step of least error, the first of equals.
+func (c choice) least(steps int) int {
+	best := 0
+	for a := range steps {
+		if c.sum[a] < c.sum[best] {
+			best = a
 		}
 	}
 	return best

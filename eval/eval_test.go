@@ -97,39 +97,6 @@ type rowsOnly struct{ f model.Fitter }
 func (r rowsOnly) Kind() string                             { return r.f.Kind() }
 func (r rowsOnly) Fit(m *design.Matrix) (model.Path, error) { return r.f.Fit(m) }
 
-// TestSubtractionIsUsed: plain parts go the fast way, a part that loses an
-// outlier's variance does not.
-func TestSubtractionIsUsed(t *testing.T) {
-	m := lab(t, 30, 1, 5, 1, 2)
-	e, _, err := newEngine(pls.PLS{}, m)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var p part
-	test, train := split(planOf(t, "lot", m, 1).Fold[0], 0)
-	p.prepare(e, e.base.Whole(), train, test)
-	if !p.fast {
-		t.Error("a plain part was not fitted by subtraction")
-	}
-	x := make([][]float64, m.N())
-	for i := range x {
-		x[i] = slices.Clone(m.Row(i))
-	}
-	x[test[0]][2] = 1e7
-	out, err := design.New(design.Spec{Features: m.Features(), Response: "y", X: x, Y: m.Y(), Lots: m.Lots()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if e, _, err = newEngine(pls.PLS{}, out); err != nil {
-		t.Fatal(err)
-	}
-	p = part{}
-	p.prepare(e, e.base.Whole(), train, test)
-	if p.fast {
-		t.Error("a part that lost nearly all of a feature's variance was fitted by subtraction")
-	}
-}
-
 // TestChooseExample: RMSECV 2.10, 1.60, 1.45, 1.40, 1.42 with a standard error of
 // 0.12 at the least gives 3 components, 1.45 ≤ 1.52 (worked by hand; the rule is
 // Breiman's, Elements of Statistical Learning §7.10, from memory).
@@ -309,14 +276,14 @@ func (c *counter) Done()                     { c.done = true }
 // TestShuffle: whole lots move, only within a crop year and a size.
 func TestShuffle(t *testing.T) {
 	m := lab(t, 30, 2, 2, 1, 8)
-	s, err := newShuffler(m)
+	s, err := fold.NewShuffle(m)
 	if err != nil {
 		t.Fatal(err)
 	}
 	years, _ := m.Grouping("crop_year")
 	moved := 0
 	for q := range 20 {
-		order := s.order(1, q)
+		order := s.Order(1, q)
 		seen := slices.Sorted(slices.Values(order))
 		for i := range seen {
 			if seen[i] != i {

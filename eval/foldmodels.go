@@ -23,8 +23,7 @@ func FoldModels(ctx context.Context, f model.Fitter, m *design.Matrix, plan fold
 	}
 	out := make([]model.Linear, plan.K[0])
 	err := work.Each(ctx, len(out), cores, func(k int) error {
-		_, train := split(plan.Fold[0], k)
-		line, err := fitPart(f, m.Subset(train), func(path model.Path) int {
+		line, err := fitPart(f, m.Subset(others(m.N(), plan.Test(0, k))), func(path model.Path) int {
 			if picks == nil {
 				return path.Len() - 1
 			}

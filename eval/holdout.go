@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 
+	"flourcast/eval/part"
 	"flourcast/model"
 	"flourcast/model/design"
 	"flourcast/work"
@@ -43,39 +44,22 @@ func Holdout(ctx context.Context, f model.Fitter, m *design.Matrix, splits []Spl
 			}
 		}
 	}
-	e, y, err := newEngine(f, m)
+	d, y, err := part.New(f, m, cores)
 	if err != nil {
 		return nil, err
 	}
+	h := &nest{d: d, how: byUnit(m, seed), ys: []*part.Response{y}}
 	out := make([][]float64, len(splits))
 	err = work.Each(ctx, len(splits), cores, func(s int) error {
-		w := e.pool.Get().(*bench)
-		defer e.pool.Put(w)
-		// What is left out of all rows is more than the rows to predict: the
-		// others are predicted too, and not reported.
-		in := make([]bool, m.N())
-		for _, i := range splits[s].Train {
-			in[i] = true
-		}
-		var train, rest []int
-		for i, is := range in {
-			if is {
-				train = append(train, i)
-			} else {
-				rest = append(rest, i)
-			}
-		}
-		all := make([]float64, m.N())
-		err := w.nested(e, []*response{y}, train, rest, innerSeed(seed, 0, s), func(_, _ int, p []float64) {
-			for t, i := range rest {
-				all[i] = y.mean + p[t]
+		// All rows but the training rows are left out, not only those to predict.
+		job := part.Job{Left: others(m.N(), splits[s].Train), Test: splits[s].Test}
+		err := h.fold(0, s, job, 0, 1, func(_, _ int, predicted []float64) {
+			for _, v := range predicted {
+				out[s] = append(out[s], y.Mean+v)
 			}
 		})
 		if err != nil {
 			return &FoldError{"held-out rows", 0, s, err}
-		}
-		for _, i := range splits[s].Test {
-			out[s] = append(out[s], all[i])
 		}
 		return nil
 	})

@@ -29,7 +29,7 @@ func TestRefusals(t *testing.T) {
 	var spec *fold.SpecError
 	var rows *model.TooFewRowsError
 	var folds *FoldError
-	var ways *TooFewArrangementsError
+	var ways *fold.TooFewArrangementsError
 	var setting *model.SettingError
 	plan := planOf(t, "lot", m, 1)
 	for _, f := range []model.Fitter{linear.Mean{}, linear.OLS{}, ridge.Ridge{}, pls.PLS{}, rowsOnly{linear.Mean{}}} {

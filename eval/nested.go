@@ -3,12 +3,23 @@ package eval
 import (
 	"context"
 	"slices"
+	"strconv"
 
 	"flourcast/eval/fold"
+	"flourcast/eval/part"
 	"flourcast/model"
 	"flourcast/model/design"
 	"flourcast/work"
 )
+
+// Choosing says how a step is chosen inside a training part.
+type Choosing struct {
+	// Inner splits the training part: it gets the outer repeat and fold and the
+	// part's rows in ascending order, and its plan's first repeat is used.
+	Inner func(repeat, k int, rows []int) (fold.Plan, error)
+	// Least takes the step of least error instead of Choose's rule.
+	Least bool
+}
 
 // Nested cross-validates the method with its choice: in each training part the
 // step is chosen by Choose's rule on an inner split of that part (fold.Inner: 10
@@ -16,140 +27,153 @@ import (
 // predicted. A path of one step, and a settled method, need no choice. seed
 // decides the inner splits. Errors are those of CrossValidate.
 func Nested(ctx context.Context, f model.Fitter, m *design.Matrix, plan fold.Plan, seed uint64, cores int) (*Honest, error) {
+	return NestedBy(ctx, f, m, plan, byUnit(m, seed), cores)
+}
+
+// byUnit is how Nested chooses.
+func byUnit(m *design.Matrix, seed uint64) Choosing {
+	units, _ := fold.Units(m)
+	return Choosing{Inner: func(repeat, k int, rows []int) (fold.Plan, error) {
+		return fold.Inner(at(units, rows), work.Seed(seed, "inner", strconv.Itoa(repeat), strconv.Itoa(k)))
+	}}
+}
+
+// NestedBy is Nested with another way of choosing.
+func NestedBy(ctx context.Context, f model.Fitter, m *design.Matrix, plan fold.Plan, how Choosing, cores int) (*Honest, error) {
 	if err := plan.Check(m.N()); err != nil {
 		return nil, err
 	}
-	e, y, err := newEngine(f, m)
+	d, y, err := part.New(f, m, cores)
 	if err != nil {
 		return nil, err
 	}
 	n, repeats := m.N(), plan.Repeats()
-	predicted, picks := make([]float64, n), make([][]int, repeats)
-	press, meanPRESS := 0.0, 0.0
-	one := make([]float64, n)
-	for r := range repeats {
-		picks[r] = make([]int, plan.K[r])
-		means := make([]float64, plan.K[r])
-		err := work.Each(ctx, plan.K[r], cores, func(k int) error {
-			test, train := split(plan.Fold[r], k)
-			means[k] = meanError(y, test)
-			w := e.pool.Get().(*bench)
-			defer e.pool.Put(w)
-			err := w.nested(e, []*response{y}, train, test, innerSeed(seed, r, k), func(_, step int, out []float64) {
-				picks[r][k] = step
-				for t, i := range test {
-					one[i] = out[t]
-				}
-			})
-			if err != nil {
-				return &FoldError{plan.Scheme, r, k, err}
-			}
-			return nil
+	h := &nest{d: d, how: how, ys: []*part.Response{y}}
+	folds := jobsOf(plan, 0, repeats, y)
+	out, mean, step := make([]float64, len(folds.test)), make([]float64, len(folds.list)), make([]int, len(folds.list))
+	err = work.Each(ctx, len(folds.list), cores, func(j int) error {
+		r := folds.repeat[j]
+		mean[j] = d.MeanError(folds.list[j])
+		err := h.fold(r, j-folds.first[r], folds.list[j], 0, 1, func(_, chosen int, predicted []float64) {
+			step[j] = chosen
+			copy(out[folds.at[j]:], predicted)
 		})
 		if err != nil {
-			return nil, err
+			return &FoldError{plan.Scheme, r, j - folds.first[r], err}
 		}
-		for _, v := range means {
-			meanPRESS += v
-		}
-		for i, d := range one {
-			press += (y.v[i] - d) * (y.v[i] - d)
-			predicted[i] += (y.mean + d) / float64(repeats)
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	predicted, picks := make([]float64, n), make([][]int, repeats)
+	press, meanPRESS := 0.0, 0.0
+	for j, job := range folds.list {
+		meanPRESS += mean[j]
+		picks[folds.repeat[j]] = append(picks[folds.repeat[j]], step[j])
+		for t, i := range job.Test {
+			v := out[folds.at[j]+t]
+			press += (y.V[i] - v) * (y.V[i] - v)
+			predicted[i] += (y.Mean + v) / float64(repeats)
 		}
 	}
 	return honest(predicted, picks, press, meanPRESS, n*repeats), nil
 }
 
-// nested chooses a step for each response inside the training rows and calls
-// done with it and the predictions of the test rows (deviations, reused memory).
-// All that depends on X only is done once for all responses.
-func (w *bench) nested(e *engine, ys []*response, train, test []int, seed uint64, done func(q, step int, out []float64)) error {
-	var whole *model.Part
-	if e.base != nil {
-		whole = e.base.Whole()
-		for len(w.sums) < len(ys) {
-			w.sums = append(w.sums, model.Sums{})
-		}
-		for q, y := range ys {
-			y.sums.Whole().Without(e.base, y.sums, test, &w.sums[q])
-		}
-	} else {
-		w.sums = make([]model.Sums, len(ys))
-	}
-	w.outer.prepare(e, whole, train, test)
-	steps := e.steps(len(train))
+// nest chooses and predicts for some responses.
+type nest struct {
+	d   *part.Data
+	how Choosing
+	ys  []*part.Response
+}
+
+// fold chooses a step for each of the responses from…to-1 inside the rows that the
+// job does not leave out, and calls done with it and the predictions of its test
+// rows (deviations, reused memory). All that depends on the features only is done
+// once for all responses. The job's own response is not looked at.
+func (h *nest) fold(repeat, k int, job part.Job, from, to int, done func(q, step int, out []float64)) error {
+	b := h.d.Bench()
+	defer h.d.Put(b)
+	ys := h.ys[from:to]
+	rows := others(len(ys[0].V), job.Left)
+	steps := h.d.Steps(len(rows))
 	chosen := make([]int, len(ys))
 	for q := range chosen {
 		chosen[q] = steps - 1
 	}
-	if steps > 1 && !e.settled {
-		var err error
-		if steps, err = w.choose(e, ys, seed, chosen); err != nil {
+	if steps > 1 && !h.d.Settled() {
+		plan, err := h.how.Inner(repeat, k, rows)
+		if err != nil {
+			return err
+		}
+		if steps, err = h.choose(b, ys, job.Left, rows, plan, chosen); err != nil {
 			return err
 		}
 	}
+	list := make([]part.Job, len(ys))
 	for q, y := range ys {
-		if err := w.predict(e, &w.outer, y, &w.sums[q], steps); err != nil {
-			return err
-		}
-		at := chosen[q] * len(test)
-		done(q, chosen[q], w.out[at:at+len(test)])
+		list[q] = part.Job{Left: job.Left, Test: job.Test, Y: y}
 	}
-	return nil
+	_, err := b.Run(list, steps, func(q int, out []float64) {
+		n := len(job.Test)
+		done(q, chosen[q], out[chosen[q]*n:(chosen[q]+1)*n])
+	})
+	return err
 }
 
-// choose fills in the chosen step of each response from an inner split of the
-// outer part, and returns how many steps were compared.
-func (w *bench) choose(e *engine, ys []*response, seed uint64, chosen []int) (steps int, err error) {
-	rows := w.outer.rows
-	units := make([]string, len(rows))
-	for k, i := range rows {
-		units[k] = e.units[i]
-	}
-	plan, err := fold.Inner(units, seed)
-	if err != nil {
+// choose fills in the chosen step of each response from an inner split of rows,
+// and returns how many steps were compared.
+func (h *nest) choose(b *part.Bench, ys []*part.Response, left, rows []int, plan fold.Plan, chosen []int) (steps int, err error) {
+	plan = plan.First(1)
+	if err := plan.Check(len(rows)); err != nil {
 		return 0, err
 	}
-	steps = e.steps(len(rows) - largestFold(plan))
-	if len(w.choices) < len(ys) {
-		w.choices = make([]choice, len(ys))
-		for q := range w.choices {
-			w.choices[q] = newChoice(e.path.Len())
-		}
-	}
-	for q := range ys {
-		w.choices[q].reset()
-	}
-	unit, _ := number(units)
-	for k := range plan.K[0] {
-		in, out := split(plan.Fold[0], k)
+	steps = h.d.Steps(len(rows) - plan.Largest())
+	unit, _ := number(at(h.d.Units(), rows))
+	order, ends := plan.Sorted(0)
+	var list []part.Job
+	var unitEnds [][]int // of each fold: where each unit's test rows end
+	begin := 0
+	for _, end := range ends {
+		in := slices.Clone(order[begin:end])
+		begin = end
 		slices.SortStableFunc(in, func(a, b int) int { return unit[a] - unit[b] })
-		ends := make([]int, 0, len(in)) // where each unit's test rows end
+		ends := make([]int, 0, len(in))
 		for t := range in {
 			if t+1 == len(in) || unit[in[t]] != unit[in[t+1]] {
 				ends = append(ends, t+1)
 			}
 		}
-		test, train := at(rows, in), at(rows, out)
-		w.inner.prepare(e, w.outer.x, train, test)
-		for q, y := range ys {
-			if w.inner.fast {
-				w.sums[q].Without(e.base, y.sums, test, &w.sum)
-			}
-			if err := w.predict(e, &w.inner, y, &w.sum, steps); err != nil {
-				return 0, err
-			}
-			w.choices[q].gather(w.out, y.v, test, ends, steps)
+		out := append(slices.Clone(left), at(rows, in)...)
+		for _, y := range ys {
+			list = append(list, part.Job{Left: out, Test: out[len(left):], Y: y})
 		}
+		unitEnds = append(unitEnds, ends)
 	}
-	for q := range ys {
-		chosen[q] = w.choices[q].step(steps)
+	choices := make([]choice, len(ys))
+	for q := range choices {
+		choices[q] = newChoice(steps)
+	}
+	b.Within(left)
+	defer b.Within(nil)
+	if _, err := b.Run(list, steps, func(i int, out []float64) {
+		choices[i%len(ys)].gather(out, list[i].Y.V, list[i].Test, unitEnds[i/len(ys)], h.how.Least, steps)
+	}); err != nil {
+		return 0, err
+	}
+	for q, c := range choices {
+		if h.how.Least {
+			chosen[q] = c.least(steps)
+		} else {
+			chosen[q] = c.step(steps)
+		}
 	}
 	return steps, nil
 }
 
-// gather adds each unit's mean squared error of predictions out, [step][test row].
-func (c choice) gather(out, v []float64, test, ends []int, steps int) {
+// gather adds each unit's mean squared error of predictions out, [step][test row];
+// with rows, each row's own.
+func (c choice) gather(out, v []float64, test, ends []int, rows bool, steps int) {
 	for a := range steps {
 		row := out[a*len(test) : (a+1)*len(test)]
 		t := 0
@@ -159,15 +183,33 @@ func (c choice) gather(out, v []float64, test, ends []int, steps int) {
 				e := v[test[t]] - row[t]
 				sum += e * e
 			}
-			c.add(a, sum/float64(end-from))
+			if !rows {
+				sum /= float64(end - from)
+			}
+			c.add(a, sum)
 		}
 	}
 }
 
-func at(rows, positions []int) []int {
-	out := make([]int, len(positions))
+// others lists the rows of 0…n-1 that are not left, ascending.
+func others(n int, left []int) []int {
+	out := make([]bool, n)
+	for _, i := range left {
+		out[i] = true
+	}
+	rows := make([]int, 0, n-len(left))
+	for i, l := range out {
+		if !l {
+			rows = append(rows, i)
+		}
+	}
+	return rows
+}
+
+func at[T any](values []T, positions []int) []T {
+	out := make([]T, len(positions))
 	for k, i := range positions {
-		out[k] = rows[i]
+		out[k] = values[i]
 	}
 	return out
 }

@@ -164,7 +164,7 @@ func TestNestedIsNaive(t *testing.T) {
 		if err != nil {
 			rt.Skip(err)
 		}
-		s, err := newShuffler(m)
+		s, err := fold.NewShuffle(m)
 		if err != nil {
 			rt.Fatal(err)
 		}
@@ -172,7 +172,7 @@ func TestNestedIsNaive(t *testing.T) {
 			mq := m
 			if q > 0 {
 				y := make([]float64, m.N())
-				for i, k := range s.order(seed, q-1) {
+				for i, k := range s.Order(seed, q-1) {
 					y[i] = m.Y()[k]
 				}
 				if mq, err = m.WithResponse("y", y); err != nil {

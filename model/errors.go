@@ -6,6 +6,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"flourcast/model/moment"
 )
 
 // ErrNeedRows says that cross-products would lose too many digits here: fit
@@ -107,16 +109,8 @@ func (e *TooFewRowsError) Error() string {
 	return fmt.Sprintf("%s: found %d training rows, expected at least %d; measure more lots or use fewer features", e.Kind, e.Rows, e.Need)
 }
 
-// RangeError names a column whose figures cannot be squared safely: larger than
-// 1e100 or varying by less than 1e-100.
-type RangeError struct {
-	Column string
-	Value  float64
-}
-
-func (e *RangeError) Error() string {
-	return fmt.Sprintf("model: column %s: found a figure or spread of %.3g, expected between 1e-100 and 1e100; give the column in another unit", e.Column, e.Value)
-}
+// RangeError names a column whose figures cannot be squared safely.
+type RangeError = moment.RangeError
 
 // SettingError says which setting of a method was not possible.
 type SettingError struct{ Kind, Setting, Found, Want string }

@@ -5,9 +5,9 @@
 //     complexity, the smallest first.
 //  2. A step of a Path is a Fitted: it predicts, and gives its intercept and
 //     coefficients in original units.
-//  3. A MomentFitter needs only cross-products. NewBase forms those of the
-//     whole data once; a training part's come by subtracting the rows left
-//     out; its Solver takes the part of X once and any number of responses.
+//  3. A MomentFitter needs only cross-products (package moment forms those of
+//     training parts by subtraction); its Solver takes the part of X once and
+//     any number of responses. A WideFitter works on rows of many parts at once.
 //  4. What cannot be fitted is a typed error that names columns and the cure.
 //
 // It refuses figures too large or too small to square, and features or
@@ -18,6 +18,7 @@ import (
 	"math"
 
 	"flourcast/model/design"
+	"flourcast/model/moment"
 )
 
 // Fitter fits one method. Fit returns the whole path for the rows of m, never
@@ -111,6 +112,26 @@ type Solver interface {
 	// cross-products lost too many digits for this response: fit the rows. It
 	// allocates nothing.
 	Solve(y YMoments, b []float64) (steps int, ok bool)
+}
+
+// WideFitter is a Fitter that can work on many training parts of a matrix with
+// more features than rows at once, which makes their cross-validation cheap.
+type WideFitter interface {
+	Fitter
+	// Steps is that of MomentFitter.
+	Steps(rows, p int) int
+	// Wide prepares what all parts of w share. The error is that of Fit.
+	Wide(w *moment.Wide) (WideSolver, error)
+}
+
+// WideSolver predicts rows left out of parts of one matrix. It is not safe for
+// concurrent use, and keeps its memory from call to call.
+type WideSolver interface {
+	// Solve fills in every job's Out and OK, steps steps each; where there are
+	// fewer, the last is repeated (with none, the mean). Jobs that leave out the
+	// same rows should follow each other: what depends on the features only is then
+	// done once.
+	Solve(jobs []moment.Job, steps int)
 }
 
 // Settled is a Fitter whose step is fixed beforehand (a stated number of

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"flourcast/model/design"
+	"flourcast/model/moment"
 )
 
 // Standard is the centred and scaled copy of a matrix that one fit on rows
@@ -91,13 +92,6 @@ func Standardise(kind string, m *design.Matrix, scaling Scaling) (*Standard, err
 	return s, nil
 }
 
-// Figures are squared and multiplied, so they must stay within these.
-const largest, smallest = 1e100, 1e-100
-
-// rounding is how far, relative to its largest figure, a column of equal
-// figures can lie from its computed mean.
-const rounding = 4 * 0x1p-52
-
 // centre writes x − mean into u (n×p) and the means, each corrected once by the
 // mean of its deviations, and says which columns do not vary; those become
 // exactly zero.
@@ -133,10 +127,10 @@ func centre(m *design.Matrix, mean, u []float64) (flat []bool, err error) {
 	flat = make([]bool, p)
 	some := false
 	for j, name := range m.Features() {
-		if err := inRange(name, spread[j], top[j]); err != nil {
+		if err := moment.CheckRange(name, spread[j], top[j]); err != nil {
 			return nil, err
 		}
-		flat[j] = spread[j] <= rounding*top[j]
+		flat[j] = spread[j] <= moment.Rounding*top[j]
 		some = some || flat[j]
 	}
 	for i := 0; some && i < n; i++ {
@@ -151,11 +145,11 @@ func centre(m *design.Matrix, mean, u []float64) (flat []bool, err error) {
 
 // centreResponse is centre for one response.
 func centreResponse(name string, y, v []float64) (mean float64, flat bool, err error) {
-	mean, spread, top := meanOf(y)
-	if err := inRange(name, spread, top); err != nil {
+	mean, spread, top := moment.Mean(y)
+	if err := moment.CheckRange(name, spread, top); err != nil {
 		return 0, false, err
 	}
-	if flat = spread <= rounding*top; flat {
+	if flat = spread <= moment.Rounding*top; flat {
 		return mean, true, nil
 	}
 	for i := range y {
@@ -164,38 +158,47 @@ func centreResponse(name string, y, v []float64) (mean float64, flat bool, err e
 	return mean, false, nil
 }
 
-// meanOf is the mean (corrected once by the mean of the deviations), the largest
-// deviation from it and the largest size.
-func meanOf(v []float64) (mean, spread, top float64) {
-	n := float64(len(v))
-	for _, x := range v {
-		top = max(top, math.Abs(x))
-		mean += x / n // cannot overflow
-	}
-	left := 0.0
-	for _, x := range v {
-		left += (x - mean) / n
-	}
-	mean += left
-	for _, x := range v {
-		spread = max(spread, math.Abs(x-mean))
-	}
-	return mean, spread, top
-}
-
-func inRange(column string, spread, top float64) error {
-	if top > largest {
-		return &RangeError{column, top}
-	}
-	if spread > 0 && spread < smallest && spread > rounding*top {
-		return &RangeError{column, spread}
-	}
-	return nil
-}
-
 // MeanOf is the mean of a response, corrected once for rounding. It returns a
 // *RangeError when the figures cannot be squared.
 func MeanOf(name string, y []float64) (float64, error) {
-	mean, spread, top := meanOf(y)
-	return mean, inRange(name, spread, top)
+	mean, spread, top := moment.Mean(y)
+	return mean, moment.CheckRange(name, spread, top)
+}
+
+// Centre sees m as deviations from its means. kind names the method in errors:
+// *RangeError, *NoVarianceError for the features, or else the response, that do
+// not vary.
+func Centre(kind string, m *design.Matrix) (*moment.Rows, *moment.Target, error) {
+	rows, err := moment.NewRows(m)
+	if err != nil {
+		return nil, nil, err
+	}
+	if flat := rows.Flat(); flat != nil {
+		e := &NoVarianceError{Kind: kind}
+		for _, j := range flat {
+			e.Features = append(e.Features, m.Features()[j])
+		}
+		return nil, nil, e
+	}
+	y, err := rows.Target(m.Response(), m.Y())
+	if err != nil {
+		return nil, nil, err
+	}
+	if y.Flat {
+		return nil, nil, &NoVarianceError{Kind: kind, Response: m.Response()}
+	}
+	return rows, y, nil
+}
+
+// Scales are what each feature is divided by: its sample standard deviation
+// (n − 1), or 1.
+func Scales(rows *moment.Rows, scaling Scaling) []float64 {
+	out := make([]float64, rows.P)
+	for j, ss := range rows.SS {
+		out[j] = 1
+		if scaling == ScaleUnit {
+			out[j] = math.Sqrt(ss / float64(rows.N-1))
+		}
+	}
+	return out
 }

@@ -19,14 +19,19 @@ import (
 	"sync/atomic"
 )
 
+// Cores is how many cores a request means: 0 (or less) is all of them.
+func Cores(asked int) int {
+	if asked <= 0 {
+		return runtime.GOMAXPROCS(0)
+	}
+	return asked
+}
+
 // Each calls f(i) for every i in 0…n-1 on at most cores goroutines (0 means all
 // cores). It stops handing out work when ctx is done or a call fails, waits for
 // running calls, and returns the error of the smallest failed index, or ctx's.
 func Each(ctx context.Context, n, cores int, f func(i int) error) error {
-	if cores <= 0 {
-		cores = runtime.GOMAXPROCS(0)
-	}
-	cores = min(cores, n)
+	cores = min(Cores(cores), n)
 	if cores <= 1 {
 		for i := range n {
 			if err := ctx.Err(); err != nil {

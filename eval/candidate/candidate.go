@@ -23,6 +23,7 @@ import (
 
 	"flourcast/eval"
 	"flourcast/eval/fold"
+	"flourcast/eval/metric"
 	"flourcast/model"
 	"flourcast/model/design"
 	"flourcast/work"
@@ -43,7 +44,7 @@ type Row struct {
 	Features int
 	Honest   *eval.Honest
 	// OverMean is the gain over the mean model, OverBase that over the base.
-	OverMean, OverBase *eval.Gain
+	OverMean, OverBase *metric.Gain
 	// WorseThanBest is the one-sided p of SignFlip that its errors are no larger
 	// than those of the candidate with the least error; absent for that one.
 	WorseThanBest *float64
@@ -98,7 +99,7 @@ func same(cs []Candidate) error {
 // Compare cross-validates every candidate on the plan. Squared errors are means
 // over repeats, summed by lot; the draws of all intervals are the same. A candidate
 // that cannot be fitted in every training part has Failed set. Errors: *RowsError,
-// those of the plan, *eval.CompareError, ctx's.
+// those of the plan, *metric.CompareError, ctx's.
 func Compare(ctx context.Context, cs []Candidate, plan fold.Plan, o Options) (*Table, error) {
 	if err := same(cs); err != nil {
 		return nil, err
@@ -129,8 +130,8 @@ func Compare(ctx context.Context, cs []Candidate, plan fold.Plan, o Options) (*T
 	if t.Best < 0 {
 		return t, nil
 	}
-	gain := func(a, b []float64) (*eval.Gain, error) {
-		g, err := eval.Compare(y, a, b, zero, lots, o.Level, o.Resamples, o.Seed)
+	gain := func(a, b []float64) (*metric.Gain, error) {
+		g, err := metric.Compare(y, a, b, zero, lots, o.Level, o.Resamples, o.Seed)
 		return &g, err
 	}
 	var err error

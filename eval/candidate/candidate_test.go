@@ -11,6 +11,7 @@ import (
 
 	"flourcast/eval"
 	"flourcast/eval/fold"
+	"flourcast/eval/metric"
 	"flourcast/model/design"
 	"flourcast/model/linear"
 	"flourcast/model/pls"
@@ -118,10 +119,10 @@ func TestCompare(t *testing.T) {
 	if table.Rows[4].Honest == nil && table.Rows[4].Failed == "" {
 		t.Error("a candidate without features neither ran nor said why")
 	}
-	// The gain over the mean is what eval.Compare says of the same predictions.
-	g, err := eval.Compare(m.Y(), meanPredictions(plan, m.Y()), all.Honest.Predicted, meanPredictions(plan, m.Y()), m.Lots(), 0.95, 499, 5)
+	// The gain over the mean is what metric.Compare says of the same predictions.
+	g, err := metric.Compare(m.Y(), meanPredictions(plan, m.Y()), all.Honest.Predicted, meanPredictions(plan, m.Y()), m.Lots(), 0.95, 499, 5)
 	if err != nil || g != *all.OverMean {
-		t.Errorf("%+v, eval.Compare says %+v (%v)", all.OverMean, g, err)
+		t.Errorf("%+v, metric.Compare says %+v (%v)", all.OverMean, g, err)
 	}
 	o.Cores = 1
 	again, err := Compare(context.Background(), cs, plan, o)

@@ -54,6 +54,37 @@ func (p Plan) Test(repeat, fold int) []int {
 	return rows
 }
 
+// Sorted lists all rows of a repeat, fold after fold and in order within each, and
+// where each fold ends.
+func (p Plan) Sorted(repeat int) (rows, ends []int) {
+	ends = make([]int, p.K[repeat]+1)
+	for _, f := range p.Fold[repeat] {
+		ends[f+1]++
+	}
+	for k := 1; k < len(ends); k++ {
+		ends[k] += ends[k-1]
+	}
+	rows = make([]int, len(p.Fold[repeat]))
+	for i, f := range p.Fold[repeat] {
+		rows[ends[f]] = i
+		ends[f]++
+	}
+	return rows, ends[:len(ends)-1]
+}
+
+// Largest is the number of rows of the largest fold.
+func (p Plan) Largest() int {
+	most := 0
+	for r, of := range p.Fold {
+		size := make([]int, p.K[r])
+		for _, k := range of {
+			size[k]++
+			most = max(most, size[k])
+		}
+	}
+	return most
+}
+
 // TooFewUnitsError says that there are fewer units than a split needs.
 type TooFewUnitsError struct {
 	Scheme     string

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/blas/blas64"
 
 	"flourcast/model"
+	"flourcast/model/moment"
 )
 
 // kernel extracts components; its memory is reused from response to response.
@@ -28,8 +29,9 @@ func newKernel(p, most int, along func(r, out []float64) float64) *kernel {
 		q: make([]float64, most), tt: make([]float64, most), s: make([]float64, p), ss: make([]float64, p), along: along}
 }
 
-// spent is the share of the first covariance at which nothing is left.
-const spent = 1e-10
+// spent is the share of the first covariance at which nothing is left, and
+// nothing the share of the largest possible one below which there never was any.
+const spent, nothing = 1e-10, 1e-14
 
 // resolution is the least variance of a score beside the variance that it would
 // have if its features had nothing to do with each other, tᵀt/Σ r²·ZᵀZ. Below a
@@ -44,7 +46,7 @@ func (k *kernel) extract(zy []float64, yy float64) (steps int, ok bool) {
 	p, s := k.p, k.s
 	copy(s, zy)
 	first := math.Sqrt(dot(s, s))
-	if !(first > 1e-14*math.Sqrt(k.total*yy)) {
+	if !(first > nothing*math.Sqrt(k.total*yy)) {
 		return 0, true
 	}
 	for a := range k.most {
@@ -58,10 +60,7 @@ func (k *kernel) extract(zy []float64, yy float64) (steps int, ok bool) {
 		}
 		copy(r, w)
 		for b := range a {
-			c := dot(k.l[b*p:(b+1)*p], w)
-			for j, v := range k.r[b*p : (b+1)*p] {
-				r[j] -= c * v
-			}
+			moment.Add(r, -dot(k.l[b*p:(b+1)*p], w), k.r[b*p:(b+1)*p])
 		}
 		tt := k.along(r, l)
 		alone := 0.0
@@ -83,12 +82,12 @@ func (k *kernel) extract(zy []float64, yy float64) (steps int, ok bool) {
 	return k.most, true
 }
 
-// solver is a kernel on cross-products.
+// solver is a kernel on cross-products, whose memory it does not own.
 type solver struct {
 	*kernel
-	xx  []float64 // ZᵀZ
-	inv []float64
-	zy  []float64
+	xx      []float64 // UᵀU, features not scaled
+	inv     []float64
+	zy, rin []float64
 }
 
 // squaring, times the number of features, is the resolution below which ZᵀZ may
@@ -96,10 +95,8 @@ type solver struct {
 // two spreads it stands for.
 const squaring = 1e-8
 
-// small is the number of features up to which plain loops beat a library call.
-const small = 32
-
-// Prepare scales the cross-products once: p² operations.
+// Prepare takes the scales from the cross-products, which must stay as they are
+// while the solver is used.
 func (f PLS) Prepare(x model.XMoments, reuse model.Solver) (model.Solver, error) {
 	scaling, err := f.check(x.N, x.P)
 	if err != nil {
@@ -107,32 +104,37 @@ func (f PLS) Prepare(x model.XMoments, reuse model.Solver) (model.Solver, error)
 	}
 	p, most := x.P, f.Steps(x.N, x.P)
 	s, ok := reuse.(*solver)
-	if !ok || s.p != p || s.most < most {
-		s = &solver{xx: make([]float64, p*p), inv: make([]float64, p), zy: make([]float64, p)}
+	if !ok || s.p != p || len(s.q) < most {
+		s = &solver{inv: make([]float64, p), zy: make([]float64, p), rin: make([]float64, p)}
 		s.kernel = newKernel(p, most, s.along)
 	}
-	s.most, s.faint = most, squaring*float64(p)
+	s.most, s.faint, s.xx, s.total = most, squaring*float64(p), x.XX, 0
 	model.InverseScale(x, scaling, s.inv)
-	s.total = 0
-	for j := range p {
-		for k, inv := range s.inv {
-			s.xx[j*p+k] = x.XX[j*p+k] * s.inv[j] * inv
-		}
-		s.ss[j] = s.xx[j*p+j]
+	for j, inv := range s.inv {
+		s.ss[j] = x.XX[j*p+j] * inv * inv
 		s.total += s.ss[j]
 	}
 	return s, nil
 }
 
+// small is the number of features up to which plain loops beat a library call.
+const small = 32
+
 func (s *solver) along(r, out []float64) float64 {
 	p := s.p
+	for j, inv := range s.inv {
+		s.rin[j] = r[j] * inv
+	}
 	if p > small {
 		v := func(d []float64) blas64.Vector { return blas64.Vector{N: p, Inc: 1, Data: d} }
-		blas64.Gemv(blas.NoTrans, 1, blas64.General{Rows: p, Cols: p, Stride: p, Data: s.xx}, v(r), 0, v(out))
-		return dot(r, out)
+		blas64.Gemv(blas.NoTrans, 1, blas64.General{Rows: p, Cols: p, Stride: p, Data: s.xx}, v(s.rin), 0, v(out))
+	} else {
+		for j := range out {
+			out[j] = dot(s.xx[j*p:(j+1)*p], s.rin)
+		}
 	}
-	for j := range out {
-		out[j] = dot(s.xx[j*p:(j+1)*p], r)
+	for j, inv := range s.inv {
+		out[j] *= inv
 	}
 	return dot(r, out)
 }
@@ -164,11 +166,4 @@ func (s *solver) Solve(y model.YMoments, b []float64) (int, bool) {
 	return steps, ok
 }
 
-func dot(a, b []float64) float64 {
-	b = b[:len(a)]
-	sum := 0.0
-	for i, v := range a {
-		sum += v * b[i]
-	}
-	return sum
-}
+func dot(a, b []float64) float64 { return moment.Dot(a, b) }

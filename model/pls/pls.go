@@ -6,20 +6,20 @@
 //  3. The result is a Path of 1…A components with weights, loadings, rotations,
 //     explained variance, VIP, and coefficients in original units.
 //
-// Fit works on rows, FitMoments and Prepare on cross-products. Exact dependences
+// FitRows works on rows, FitMoments and Prepare on cross-products, Wide on many
+// training parts of a matrix with more features than rows. Exact dependences
 // between features are harmless: the path ends where nothing is left to explain,
-// and says so (Path.Cap). It refuses features or a response without variance,
-// too few rows, and figures that cannot be squared.
+// and says so (Path.Cap). It refuses features or a response without variance, too
+// few rows, and figures that cannot be squared.
 package pls
 
 import (
+	"errors"
 	"fmt"
-
-	"gonum.org/v1/gonum/blas"
-	"gonum.org/v1/gonum/blas/blas64"
 
 	"flourcast/model"
 	"flourcast/model/design"
+	"flourcast/model/moment"
 )
 
 // PLS is partial least squares of one response (PLS1).
@@ -88,8 +88,8 @@ func (f PLS) check(rows, p int) (model.Scaling, error) {
 }
 
 // Fit extracts up to Steps components from n×p rows by the improved kernel
-// algorithm no. 1 (Dayal and MacGregor 1997, J Chemometrics 11:73). With Z the
-// centred, scaled features and s = Zᵀy, each component has
+// algorithm (Dayal and MacGregor 1997, J Chemometrics 11:73). With Z the centred,
+// scaled features and s = Zᵀy, each component has
 //
 //	w = s/|s|,  r = w − Σ (pᵦᵀw)·rᵦ over earlier ones,  t = Z·r,
 //	p = Zᵀt/tᵀt,  q = |s|/tᵀt,  s ← s − q·tᵀt·p,
@@ -97,46 +97,102 @@ func (f PLS) check(rows, p int) (model.Scaling, error) {
 // and ŷ = ȳ + Σ q·t. The path ends early when |s| is below 1e-10 of what it was,
 // or when a score's variance is below 1e-6 of what the same features would give
 // if they were unrelated (see resolution): the rank is used up. Signs: the
-// largest |w| of each component is positive. Errors: *model.TooFewRowsError,
-// *model.RangeError, *model.NoVarianceError, *model.NoCovarianceError,
-// *model.SettingError. Cost: 4·n·p operations a component, one copy of X.
+// largest |w| of each component is positive.
+//
+// Up to 64 features with four times as many rows are fitted from their
+// cross-products, as FitMoments does; others, and what squaring would blur, as
+// FitRows does. Both give the same figures to about 1e-9. Errors:
+// *model.TooFewRowsError, *model.RangeError, *model.NoVarianceError,
+// *model.NoCovarianceError, *model.SettingError.
 func (f PLS) Fit(m *design.Matrix) (model.Path, error) {
+	if m.P() > mostCrossed || m.N() < 4*m.P() {
+		return f.FitRows(m)
+	}
+	if _, err := f.check(m.N(), m.P()); err != nil {
+		return nil, err
+	}
+	b, err := moment.NewBase(m, 1)
+	if err != nil {
+		return nil, err
+	}
+	y, err := b.Target(m.Response(), m.Y())
+	if err != nil {
+		return nil, err
+	}
+	path, err := f.fitMoments(model.MomentsOf(b, b.Response(y), m), func(coefficients []float64) float64 { return b.MeanAt(y, coefficients) })
+	if errors.Is(err, model.ErrNeedRows) {
+		return f.FitRows(m)
+	}
+	return path, err
+}
+
+// mostCrossed is the number of features up to which cross-products are cheaper
+// than passes over the rows.
+const mostCrossed = 64
+
+// FitRows is Fit by passes over the rows, algorithm no. 1: two to measure the
+// columns, one a component, 2·n·p multiplications each. It copies no more than
+// a quarter of a million figures.
+func (f PLS) FitRows(m *design.Matrix) (model.Path, error) {
 	scaling, err := f.check(m.N(), m.P())
 	if err != nil {
 		return nil, err
 	}
-	s, err := model.Standardise("pls", m, f.Scaling)
+	rows, y, err := model.Centre("pls", m)
 	if err != nil {
 		return nil, err
 	}
-	z := blas64.General{Rows: s.N, Cols: s.P, Stride: s.P, Data: s.Z}
-	vector := func(v []float64) blas64.Vector { return blas64.Vector{N: len(v), Inc: 1, Data: v} }
-	t := make([]float64, s.N)
-	along := func(r, out []float64) float64 {
-		blas64.Gemv(blas.NoTrans, 1, z, vector(r), 0, vector(t))
-		blas64.Gemv(blas.Trans, 1, z, vector(t), 0, vector(out))
-		return dot(t, t)
-	}
-	zy := make([]float64, s.P)
-	blas64.Gemv(blas.Trans, 1, z, vector(s.Y), 0, vector(zy))
-	k := newKernel(s.P, f.Steps(s.N, s.P), along)
-	for i := range s.N {
-		for j, v := range s.Z[i*s.P : (i+1)*s.P] {
-			k.ss[j] += v * v
-			k.total += v * v
+	n, p := m.N(), m.P()
+	scale := model.Scales(rows, scaling)
+	u, r := make([]float64, p), make([]float64, p)
+	// pass calls with(i) for the deviations of every row and adds with's answer
+	// times the row, divided by the scales, into out.
+	pass := func(out []float64, with func(i int, u []float64) float64) {
+		clear(out)
+		for i := range n {
+			d := rows.Deviation(i, u)
+			moment.Add(out, with(i, d), d)
+		}
+		for j, s := range scale {
+			out[j] /= s
 		}
 	}
-	steps, _ := k.extract(zy, dot(s.Y, s.Y))
+	k := newKernel(p, f.Steps(n, p), func(rot, out []float64) float64 {
+		for j, s := range scale {
+			r[j] = rot[j] / s
+		}
+		tt := 0.0
+		pass(out, func(i int, u []float64) float64 {
+			t := dot(r, u)
+			tt += t * t
+			return t
+		})
+		return tt
+	})
+	yy := dot(y.V, y.V)
+	for j, s := range scale {
+		k.ss[j] = rows.SS[j] / (s * s)
+		k.total += k.ss[j]
+	}
+	zy := make([]float64, p)
+	pass(zy, func(i int, _ []float64) float64 { return y.V[i] })
+	steps, _ := k.extract(zy, yy)
 	if steps == 0 {
 		return nil, &model.NoCovarianceError{Kind: "pls", Response: m.Response()}
 	}
-	return f.path(k, steps, base{rows: s.N, scaling: scaling, xMean: s.XMean, scale: s.Scale, yss: dot(s.Y, s.Y)}, s.MeanAt), nil
+	meanAt := func(b []float64) float64 { return rows.MeanAt(y, b) }
+	return f.path(k, steps, base{rows: n, scaling: scaling, xMean: rows.Mean, scale: scale, yss: yy}, meanAt), nil
 }
 
 // FitMoments is Fit from cross-products (algorithm no. 2: Zᵀt = ZᵀZ·r). It
 // returns model.ErrNeedRows when a component lies where ZᵀZ has too few digits
 // left.
 func (f PLS) FitMoments(mo model.Moments) (model.Path, error) {
+	return f.fitMoments(mo, func([]float64) float64 { return mo.Y.Mean })
+}
+
+// fitMoments is told the height of a fit at the means.
+func (f PLS) fitMoments(mo model.Moments, meanAt func(b []float64) float64) (model.Path, error) {
 	scaling, err := f.check(mo.X.N, mo.X.P)
 	if err != nil {
 		return nil, err
@@ -160,7 +216,7 @@ func (f PLS) FitMoments(mo model.Moments) (model.Path, error) {
 	for j, inv := range s.inv {
 		b.scale[j] = 1 / inv
 	}
-	return f.path(s.kernel, steps, b, func([]float64) float64 { return mo.Y.Mean }), nil
+	return f.path(s.kernel, steps, b, meanAt), nil
 }
 
 // path copies a kernel's components and says why there are no more.

@@ -129,9 +129,9 @@ func (f *fit) beyondProtein() (*card.Comparison, error) {
 	if err != nil {
 		return nil, err
 	}
-	g, err := eval.Compare(f.m.Y(), base.Predicted, with.Predicted, zero.Predicted, f.m.Lots(), evidenceLevel, resamples, f.env.Seed)
+	g, err := metric.Compare(f.m.Y(), base.Predicted, with.Predicted, zero.Predicted, f.m.Lots(), evidenceLevel, resamples, f.env.Seed)
 	if err != nil {
-		var cannot *eval.CompareError
+		var cannot *metric.CompareError
 		if errors.As(err, &cannot) {
 			return nil, nil
 		}

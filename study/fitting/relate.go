@@ -1,7 +1,7 @@
 package fitting
 
 import (
-	"flourcast/eval"
+	"flourcast/eval/resample"
 	"flourcast/stat/correlation"
 	"flourcast/study/card"
 	"flourcast/study/relation"
@@ -49,7 +49,7 @@ func (f *fit) coefficientIntervals() ([]card.Coefficient, error) {
 	if f.m.P() == 0 || f.q.Kind == "mean" {
 		return out, nil
 	}
-	k, err := eval.Jackknife(f.ctx, f.fitter, f.m, f.chosen, evidenceLevel, f.env.Cores)
+	k, err := resample.Jackknife(f.ctx, f.fitter, f.m, f.chosen, evidenceLevel, f.env.Cores)
 	if err != nil {
 		if f.ctx.Err() != nil {
 			return nil, f.ctx.Err()

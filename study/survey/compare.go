@@ -9,6 +9,7 @@ import (
 	"flourcast/eval"
 	"flourcast/eval/candidate"
 	"flourcast/eval/fold"
+	"flourcast/eval/metric"
 	"flourcast/model"
 	"flourcast/model/catalog"
 	"flourcast/model/design"
@@ -116,7 +117,7 @@ func Compare(ctx context.Context, env job.Env, q Request) (*CompareResult, error
 	}
 	table, err := candidate.Compare(ctx, cs, plan, candidate.Options{Base: byProtein, Level: level, Resamples: resamples, Flips: resamples, Seed: env.Seed, Cores: env.Cores})
 	if err != nil {
-		var cannot *eval.CompareError
+		var cannot *metric.CompareError
 		if errors.As(err, &cannot) {
 			return nil, &job.NothingUsableError{What: err.Error(), Findings: s.about.Findings}
 		}
@@ -157,7 +158,7 @@ func Compare(ctx context.Context, env job.Env, q Request) (*CompareResult, error
 	return res, err
 }
 
-func gain(g *eval.Gain) *Gain {
+func gain(g *metric.Gain) *Gain {
 	if g == nil {
 		return nil
 	}

@@ -1,0 +1,57 @@
+package part
+
+import (
+	"fmt"
+	"slices"
+	"testing"
+
+	"flourcast/model/design"
+	"flourcast/model/pls"
+	"flourcast/work"
+)
+
+// TestSubtractionIsUsed: plain parts go the fast way, a part that loses an
+// outlier's variance does not, and neither does a matrix with row weights.
+func TestSubtractionIsUsed(t *testing.T) {
+	random := work.Rand(2, "part")
+	s := design.Spec{Response: "y"}
+	for j := range 5 {
+		s.Features = append(s.Features, fmt.Sprint("x", j))
+	}
+	for i := range 30 {
+		var x []float64
+		for range 5 {
+			x = append(x, random.NormFloat64())
+		}
+		s.X, s.Y, s.Lots = append(s.X, x), append(s.Y, x[0]+random.NormFloat64()), append(s.Lots, fmt.Sprint("lot ", i))
+	}
+	left := []int{3, 17, 20}
+	fast := func(s design.Spec) bool {
+		t.Helper()
+		m, err := design.New(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d, _, err := New(pls.PLS{}, m, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return d.base != nil && d.Bench().prepare(left)
+	}
+	if !fast(s) {
+		t.Error("a plain part was not fitted by subtraction")
+	}
+	s.Weights = make([]float64, len(s.Y))
+	for i := range s.Weights {
+		s.Weights[i] = 1 + float64(i)
+	}
+	if fast(s) {
+		t.Error("rows with weights were taken as equals")
+	}
+	s.Weights = nil
+	s.X[17] = slices.Clone(s.X[17])
+	s.X[17][2] = 1e7
+	if fast(s) {
+		t.Error("a part that lost nearly all of a feature's variance was fitted by subtraction")
+	}
+}

@@ -33,6 +33,9 @@ type Map struct {
 	Files  []File                       `toml:"file"`
 	Names  map[string]map[string]string `toml:"names"` // by column: what is written → what it is called
 
+	// Source is where the bytes of a file come from; nil is the file system.
+	Source func(path string) ([]byte, error) `toml:"-"`
+
 	lines map[string]int // of tables and keys, by path
 }
 

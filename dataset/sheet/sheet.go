@@ -88,8 +88,16 @@ type Map = layout.Map
 // maxFile is the most that is read of one file, in bytes.
 const maxFile = 1 << 30
 
-// Open reads the file at path as Read does. m may be nil.
+// Open reads the file at path as Read does, from the map's Source if it has one. m
+// may be nil.
 func Open(path string, m *Map) (*Sheet, error) {
+	if m != nil && m.Source != nil {
+		data, err := m.Source(path)
+		if err != nil {
+			return nil, err
+		}
+		return Read(path, data, m)
+	}
 	info, err := os.Stat(path)
 	if err == nil && info.Size() > maxFile {
 		return nil, tooLarge(path)

@@ -1,0 +1,241 @@
+package labbook
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/binary"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"iter"
+	"strings"
+	"time"
+)
+
+// View is the book at one moment.
+type View struct {
+	ctx context.Context
+	tx  *sql.Tx
+}
+
+// Tx is a View that rows can be added to.
+type Tx struct {
+	View
+	insert *sql.Stmt
+	last   int64  // ID of the last row, once known
+	hash   string // its hash
+	known  bool
+}
+
+const columns = "id, kind, key, lot, product, made, operator, program, source, corrects, withdrawn, reason, sha256"
+
+// Rows yields the rows that the filter chooses, in the order of writing. After an
+// error it ends.
+func (v *View) Rows(f Filter) iter.Seq2[Row, error] {
+	return func(yield func(Row, error) bool) {
+		query, args := f.query()
+		found, err := v.tx.QueryContext(v.ctx, query, args...)
+		if err != nil {
+			yield(Row{}, err)
+			return
+		}
+		defer found.Close()
+		for found.Next() {
+			var r Row
+			var made string
+			into := []any{&r.ID, &r.Kind, &r.Key, &r.Lot, &r.Product, &made, &r.Operator, &r.Program, &r.Source, &r.Corrects, &r.Withdrawn, &r.Reason, &r.SHA256}
+			if !f.Bare {
+				into = append(into, &r.Payload)
+			}
+			err := found.Scan(into...)
+			if err == nil {
+				r.Made, err = time.Parse(time.RFC3339, made)
+			}
+			if !yield(r, err) || err != nil {
+				return
+			}
+		}
+		if err := found.Err(); err != nil {
+			yield(Row{}, err)
+		}
+	}
+}
+
+// All is Rows as a slice.
+func (v *View) All(f Filter) ([]Row, error) {
+	var out []Row
+	for r, err := range v.Rows(f) {
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, r)
+	}
+	return out, nil
+}
+
+// First is the first row that the filter chooses; without one the error is ErrNoRow.
+func (v *View) First(f Filter) (Row, error) {
+	for r, err := range v.Rows(f) {
+		return r, err
+	}
+	return Row{}, ErrNoRow
+}
+
+// Has reports whether the filter chooses any row.
+func (v *View) Has(f Filter) (bool, error) {
+	f.Bare = true
+	_, err := v.First(f)
+	if errors.Is(err, ErrNoRow) {
+		return false, nil
+	}
+	return err == nil, err
+}
+
+// query is the SQL of a filter. The rows that others correct are few, so they are
+// listed once.
+func (f Filter) query() (string, []any) {
+	var where []string
+	var args []any
+	in := func(column string, n int, value func(i int) any) {
+		if n == 0 {
+			return
+		}
+		where = append(where, column+" IN (?"+strings.Repeat(",?", n-1)+")")
+		for i := range n {
+			args = append(args, value(i))
+		}
+	}
+	in("kind", len(f.Kinds), func(i int) any { return string(f.Kinds[i]) })
+	in("key", len(f.Keys), func(i int) any { return f.Keys[i] })
+	in("lot", len(f.Lots), func(i int) any { return f.Lots[i] })
+	in("id", len(f.IDs), func(i int) any { return f.IDs[i] })
+	if f.Product != "" {
+		in("product", 1, func(int) any { return f.Product })
+	}
+	if f.Source != "" {
+		in("source", 1, func(int) any { return f.Source })
+	}
+	if !f.Superseded {
+		where = append(where, "withdrawn = 0", "id NOT IN (SELECT corrects FROM entry WHERE corrects <> 0)")
+	}
+	query := "SELECT " + columns
+	if !f.Bare {
+		query += ", payload"
+	}
+	query += " FROM entry"
+	if len(where) > 0 {
+		query += " WHERE " + strings.Join(where, " AND ")
+	}
+	if f.Limit > 0 {
+		return fmt.Sprintf("SELECT * FROM (%s ORDER BY id DESC LIMIT %d) ORDER BY id", query, f.Limit), args
+	}
+	return query + " ORDER BY id", args
+}
+
+// Tally is how many current rows of one kind a lot and product have.
+type Tally struct {
+	Kind         Kind
+	Lot, Product string
+	Rows         int
+}
+
+// Tallies counts the current rows of the kinds by lot and product, in the order of
+// kind, lot and product. It reads an index only, so that a list of 100,000 lots is
+// a matter of a moment.
+func (v *View) Tallies(kinds ...Kind) ([]Tally, error) {
+	query := "SELECT kind, lot, product, count(*) FROM entry WHERE kind IN (?" + strings.Repeat(",?", len(kinds)-1) + ")" +
+		" AND id NOT IN (SELECT corrects FROM entry WHERE corrects <> 0 UNION ALL SELECT id FROM entry WHERE corrects <> 0 AND withdrawn = 1)" +
+		" GROUP BY kind, lot, product ORDER BY kind, lot, product"
+	args := make([]any, len(kinds))
+	for i, k := range kinds {
+		args[i] = string(k)
+	}
+	found, err := v.tx.QueryContext(v.ctx, query, args...)
+	if err != nil {
+		return nil, err
+	}
+	defer found.Close()
+	var out []Tally
+	for found.Next() {
+		var t Tally
+		if err := found.Scan(&t.Kind, &t.Lot, &t.Product, &t.Rows); err != nil {
+			return nil, err
+		}
+		out = append(out, t)
+	}
+	return out, found.Err()
+}
+
+// Add writes a row behind the last one and returns it with its ID and hash. ID and
+// SHA256 of r do not count; Made is kept in UTC and whole seconds. A row that
+// corrects one that is not there is refused with ErrNoRow, one that corrects a
+// corrected row with a *CorrectedError.
+func (t *Tx) Add(r Row) (Row, error) {
+	if !t.known {
+		err := t.tx.QueryRowContext(t.ctx, "SELECT id, sha256 FROM entry ORDER BY id DESC LIMIT 1").Scan(&t.last, &t.hash)
+		if err != nil && !errors.Is(err, sql.ErrNoRows) {
+			return Row{}, err
+		}
+		t.known = true
+	}
+	if r.Corrects != 0 {
+		if err := t.correctable(r.Corrects); err != nil {
+			return Row{}, err
+		}
+	}
+	if t.insert == nil {
+		var err error
+		if t.insert, err = t.tx.PrepareContext(t.ctx, "INSERT INTO entry ("+columns+", payload) VALUES (?"+strings.Repeat(",?", 13)+")"); err != nil {
+			return Row{}, err
+		}
+	}
+	r.ID, r.Made = t.last+1, r.Made.UTC().Truncate(time.Second)
+	if r.Payload == nil {
+		r.Payload = []byte{}
+	}
+	r.SHA256 = r.digest(t.hash)
+	_, err := t.insert.ExecContext(t.ctx, r.ID, string(r.Kind), r.Key, r.Lot, r.Product, r.Made.Format(time.RFC3339), r.Operator, r.Program, r.Source, r.Corrects, r.Withdrawn, r.Reason, r.SHA256, r.Payload)
+	if err != nil {
+		return Row{}, err
+	}
+	t.last, t.hash = r.ID, r.SHA256
+	return r, nil
+}
+
+func (t *Tx) correctable(id int64) error {
+	var by int64
+	err := t.tx.QueryRowContext(t.ctx, "SELECT id FROM entry WHERE corrects = ? AND corrects <> 0", id).Scan(&by)
+	if err == nil {
+		return &CorrectedError{id, by}
+	}
+	if !errors.Is(err, sql.ErrNoRows) {
+		return err
+	}
+	var n int
+	if err := t.tx.QueryRowContext(t.ctx, "SELECT count(*) FROM entry WHERE id = ?", id).Scan(&n); err != nil {
+		return err
+	}
+	if n == 0 {
+		return fmt.Errorf("row %d: %w", id, ErrNoRow)
+	}
+	return nil
+}
+
+// digest is the SHA-256 over the hash of the row before and all fields of this one,
+// each behind its length, so that no two rows can be read the same.
+func (r Row) digest(before string) string {
+	h := sha256.New()
+	var n [8]byte
+	put := func(b []byte) {
+		binary.BigEndian.PutUint64(n[:], uint64(len(b)))
+		h.Write(n[:])
+		h.Write(b)
+	}
+	for _, s := range []string{before, fmt.Sprint(r.ID), string(r.Kind), r.Key, r.Lot, r.Product, r.Made.Format(time.RFC3339), r.Operator, r.Program, r.Source,
+		fmt.Sprint(r.Corrects), fmt.Sprint(r.Withdrawn), r.Reason} {
+		put([]byte(s))
+	}
+	put(r.Payload)
+	return hex.EncodeToString(h.Sum(nil))
+}

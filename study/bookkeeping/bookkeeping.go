@@ -1,0 +1,268 @@
+// Package bookkeeping has the jobs on a lab book itself: make one, add files to it,
+// correct rows, list what it has, tell its trail, verify it, back it up.
+//
+//  1. Init makes an empty book, Restore one from a backup; Backup writes one.
+//  2. Add takes files in (package intake) and writes all their accepted rows in one
+//     transaction, the originals first. What the book has already is not written
+//     again; what differs from it is refused, for a correction is said to be one.
+//  3. Correct writes rows that stand in for earlier ones, with the reason.
+//  4. Lots and Log list; Verify recomputes every hash, takes every original in anew,
+//     makes every stored forecast's figure anew, and names what differs.
+//
+// It refuses nothing in silence: accepted + waiting + refused = rows read. A row is
+// waiting when its lot, or the run that it names, is not in the book yet; it counts by
+// itself as soon as that comes.
+package bookkeeping
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"time"
+
+	"flourcast/dataset/intake"
+	"flourcast/dataset/labbook"
+	"flourcast/dataset/method"
+	"flourcast/dataset/sheet"
+	"flourcast/study/book"
+	"flourcast/study/job"
+)
+
+// FolderResult is what `init`, `backup` and `restore` print.
+type FolderResult struct {
+	Schema string `json:"schema"`
+	Book   string `json:"book"`
+	Folder string `json:"folder,omitempty"` // of the copy
+	Rows   int    `json:"rows"`
+	Head   string `json:"head"` // hash of the last row; "" for none
+}
+
+// Init makes an empty book in a new or empty folder.
+func Init(ctx context.Context, dir string) (*FolderResult, error) {
+	if err := labbook.Create(ctx, dir); err != nil {
+		return nil, err
+	}
+	return &FolderResult{Schema: "flourcast.init/1", Book: dir}, nil
+}
+
+// Backup writes a whole copy of the book into a new folder and checks the copy.
+func Backup(ctx context.Context, dir, to string) (*FolderResult, error) {
+	b, err := book.Open(ctx, dir)
+	if err != nil {
+		return nil, err
+	}
+	defer b.Close()
+	if err := b.Store.Backup(ctx, to); err != nil {
+		return nil, err
+	}
+	return checked(ctx, "flourcast.backup/1", dir, to)
+}
+
+// Restore makes a book from a backup that is as it was written.
+func Restore(ctx context.Context, backup, dir string) (*FolderResult, error) {
+	if err := labbook.Restore(ctx, backup, dir); err != nil {
+		return nil, err
+	}
+	return checked(ctx, "flourcast.restore/1", backup, dir)
+}
+
+func checked(ctx context.Context, schema, from, to string) (*FolderResult, error) {
+	b, err := book.Open(ctx, to)
+	if err != nil {
+		return nil, err
+	}
+	defer b.Close()
+	rows, head, differences, err := b.Store.Check(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if len(differences) > 0 {
+		return nil, fmt.Errorf("%s: found %d differences in the copy, first: %s; run 'flourcast verify' on %s", to, len(differences), differences[0].What, from)
+	}
+	return &FolderResult{Schema: schema, Book: from, Folder: to, Rows: rows, Head: head}, nil
+}
+
+// Text is a file that says how others are read: an import map, a method.
+type Text struct {
+	Name string `json:"name"`
+	Text string `json:"text"`
+}
+
+// settings are how a file was read, kept with it so that it can be taken in anew.
+type settings struct {
+	File    string      `json:"file"`
+	Kind    intake.Kind `json:"kind"`
+	Map     *Text       `json:"map,omitempty"`
+	Methods []Text      `json:"methods,omitempty"`
+	Method  string      `json:"method,omitempty"`
+	Lot     string      `json:"lot,omitempty"`
+}
+
+// take reads a file as the settings say.
+func (s settings) take(ctx context.Context, env job.Env, data []byte) (intake.Taken, error) {
+	f := intake.File{Name: s.File, Data: data, Method: s.Method, Lot: s.Lot, Cores: env.Cores}
+	if s.Map != nil {
+		m, err := sheet.ParseMap(s.Map.Name, []byte(s.Map.Text))
+		if err != nil {
+			return intake.Taken{}, err
+		}
+		f.Map = m
+	}
+	for _, t := range s.Methods {
+		m, err := method.Parse(t.Name, []byte(t.Text))
+		if err != nil {
+			return intake.Taken{}, err
+		}
+		f.Methods = append(f.Methods, m)
+	}
+	return intake.Read(ctx, f)
+}
+
+// ReadText reads a map or method file.
+func ReadText(path string) (Text, error) {
+	data, err := os.ReadFile(path)
+	return Text{path, string(data)}, err
+}
+
+// LotsResult is what `lots` prints.
+type LotsResult struct {
+	Schema  string    `json:"schema"`
+	Book    string    `json:"book"`
+	Lots    []LotLine `json:"lots"`
+	Waiting []LotLine `json:"waiting"` // lots that runs or readings name and no lots file has
+}
+
+// LotLine is one lot and product with what the book has of it. Runs, readings,
+// forecasts and dispositions are those of the lot, whatever the product.
+type LotLine struct {
+	Lot          string `json:"lot"`
+	Product      string `json:"product"`
+	Runs         int    `json:"runs"`
+	Readings     int    `json:"readings"`
+	Forecasts    int    `json:"forecasts"`
+	Dispositions int    `json:"dispositions"`
+}
+
+// Lots lists the lots of the book by name, a line for each lot and product.
+func Lots(ctx context.Context, dir string) (*LotsResult, error) {
+	b, err := book.Open(ctx, dir)
+	if err != nil {
+		return nil, err
+	}
+	defer b.Close()
+	return list(ctx, b)
+}
+
+func list(ctx context.Context, b *book.Book) (*LotsResult, error) {
+	var tallies []labbook.Tally
+	err := b.Store.Read(ctx, func(v *labbook.View) (err error) {
+		tallies, err = v.Tallies(labbook.Lot, labbook.Run, labbook.Reading, labbook.Forecast, labbook.Disposition)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	res := &LotsResult{Schema: "flourcast.lots/1", Book: b.Store.Dir(), Lots: []LotLine{}, Waiting: []LotLine{}}
+	of := map[string]LotLine{}
+	var order []string // of lots that are not in the lots file
+	known := map[string]bool{}
+	for _, t := range tallies {
+		if t.Kind == labbook.Lot {
+			known[t.Lot] = true
+			continue
+		}
+		l, seen := of[t.Lot]
+		if !seen {
+			order = append(order, t.Lot)
+		}
+		switch t.Kind {
+		case labbook.Run:
+			l.Runs += t.Rows
+		case labbook.Reading:
+			l.Readings += t.Rows
+		case labbook.Forecast:
+			l.Forecasts += t.Rows
+		case labbook.Disposition:
+			l.Dispositions += t.Rows
+		}
+		of[t.Lot] = l
+	}
+	for _, t := range tallies {
+		if t.Kind == labbook.Lot {
+			l := of[t.Lot]
+			l.Lot, l.Product = t.Lot, t.Product
+			res.Lots = append(res.Lots, l)
+		}
+	}
+	for _, id := range order {
+		if l := of[id]; !known[id] && l.Runs+l.Readings > 0 {
+			l.Lot = id
+			res.Waiting = append(res.Waiting, l)
+		}
+	}
+	return res, nil
+}
+
+// LogRequest chooses lines of the trail: of one lot, of kinds, the last Limit (0 all).
+type LogRequest struct {
+	Dir   string
+	Lot   string
+	Kinds []string
+	Limit int
+}
+
+// LogResult is what `log` prints.
+type LogResult struct {
+	Schema string    `json:"schema"`
+	Book   string    `json:"book"`
+	Lines  []LogLine `json:"lines"`
+}
+
+// LogLine is one row of the book without its payload.
+type LogLine struct {
+	Row       int64     `json:"row"`
+	Made      time.Time `json:"made"`
+	Kind      string    `json:"kind"`
+	What      string    `json:"what"` // the row's key in words
+	Lot       string    `json:"lot"`
+	Product   string    `json:"product"`
+	Operator  string    `json:"operator"`
+	Program   string    `json:"program"`
+	Source    string    `json:"source"` // SHA-256 of what the row came from
+	Corrects  int64     `json:"corrects,omitempty"`
+	Withdrawn bool      `json:"withdrawn,omitempty"`
+	Reason    string    `json:"reason,omitempty"`
+	SHA256    string    `json:"sha256"`
+}
+
+// Log tells the trail: every row in the order of writing, corrected ones too.
+func Log(ctx context.Context, q LogRequest) (*LogResult, error) {
+	b, err := book.Open(ctx, q.Dir)
+	if err != nil {
+		return nil, err
+	}
+	defer b.Close()
+	f := labbook.Filter{Superseded: true, Bare: true, Limit: q.Limit}
+	if q.Lot != "" {
+		f.Lots = []string{q.Lot}
+	}
+	for _, k := range q.Kinds {
+		f.Kinds = append(f.Kinds, labbook.Kind(k))
+	}
+	res := &LogResult{Schema: "flourcast.log/1", Book: q.Dir, Lines: []LogLine{}}
+	err = b.Store.Read(ctx, func(v *labbook.View) error {
+		for r, err := range v.Rows(f) {
+			if err != nil {
+				return err
+			}
+			res.Lines = append(res.Lines, LogLine{Row: r.ID, Made: r.Made, Kind: string(r.Kind), What: book.Shown(r.Key), Lot: r.Lot, Product: r.Product, Operator: r.Operator,
+				Program: r.Program, Source: r.Source, Corrects: r.Corrects, Withdrawn: r.Withdrawn, Reason: r.Reason, SHA256: r.SHA256})
+		}
+		return nil
+	})
+	return res, err
+}
+
+// errStop rolls a transaction back without being an error of the job.
+var errStop = errors.New("not to be written")

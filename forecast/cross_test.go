@@ -40,9 +40,14 @@ func TestCrossInterval(t *testing.T) {
 	if said := strings.Join(f.Reasons, " "); !strings.Contains(said, "of 15 lots the interval's level is 93.8 %") {
 		t.Errorf("the level is not said: %s", said)
 	}
+	// Decided by normal theory (RMSECV 0.5 N); the errors are counted beside it.
 	in.Spec = &Spec{"hardness_N", f.Low, f.High}
-	if f := Make(in); f.Probability == nil || math.Abs(*f.Probability-15.0/16) > 1e-9 || f.Decision != Hold {
-		t.Errorf("a specification equal to the interval: %v, %s", *f.Probability, f.Decision)
+	f = Make(in)
+	if f.FromErrors == nil || math.Abs(*f.FromErrors-15.0/16) > 1e-9 || f.Decision != Accept {
+		t.Errorf("a specification equal to the interval: %v, %s", f.FromErrors, f.Decision)
+	}
+	if said := strings.Join(f.Reasons, " "); !strings.Contains(said, "counted from the errors of 15 lots, without a distribution, the probability is 0.937") {
+		t.Errorf("that the errors would hold is not said: %s", said)
 	}
 	in.Spec = &Spec{"hardness_N", ptr(5.4), nil}
 	if f := Make(in); f.Decision != Accept { // 1 − 1/32

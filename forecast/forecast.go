@@ -2,9 +2,13 @@
 // that is, and whether the lot may be accepted by a specification.
 //
 //  1. The lot's features are put into the model's order; a missing one holds.
-//  2. The model gives a value, the domain a placement, the interval a range.
+//     Replicates that disagree hold, and those that are worse than calibration's
+//     add to the uncertainty.
+//  2. The model gives a value, the domain a placement, the interval a range; the
+//     features' contributions say what moved the value off the average lot's.
 //  3. With a specification, the probability of meeting it decides: accept, reject
-//     or hold by a rule stated beforehand.
+//     or hold by a rule stated beforehand. With named bands, each gets its
+//     probability.
 //  4. Whatever speaks against deciding (outside the domain, another method, a
 //     failing run, a model not fit for use) holds, and says what to do next.
 //
@@ -19,10 +23,12 @@ import (
 	"slices"
 	"strings"
 
+	"flourcast/dataset/replicate"
 	"flourcast/dataset/trait"
 	"flourcast/eval/domain"
 	"flourcast/eval/interval"
 	"flourcast/eval/verdict"
+	"flourcast/forecast/conformance"
 )
 
 // Caution is what every face prints beside forecasts.
@@ -30,10 +36,17 @@ const Caution = "A forecast supports a decision; it releases nothing."
 
 // Decisions on a lot.
 const (
-	Accept = "accept"
-	Hold   = "hold"
-	Reject = "reject"
+	Accept = conformance.Accept
+	Hold   = conformance.Hold
+	Reject = conformance.Reject
 )
+
+// Rule is the decision rule: accept at a probability of meeting the specification
+// of Accept or more, reject at Reject or less, else hold.
+type Rule = conformance.Rule
+
+// DefaultRule accepts at 0.95 and rejects at 0.05.
+func DefaultRule() Rule { return conformance.DefaultRule() }
 
 // Predictor is what a forecast needs of a fitted model; model.Fitted is one.
 type Predictor interface {
@@ -52,6 +65,15 @@ type Model struct {
 	Standing      string   // of the verdict
 	StandingCause string   // the verdict's sentence, or ""
 	Overrides     []string // contradictions that a person overrode, with the reason; each is repeated
+
+	// Coefficients and Average are the model's slopes in original units and the mean
+	// of each feature over the calibration lots, in the order of Features; nil where
+	// contributions and the weight of replicates cannot be had.
+	Coefficients []float64
+	Average      []float64
+	// Repeat is how well the calibration's runs repeated, by feature; a feature
+	// without is not in it.
+	Repeat map[string]replicate.Pooled
 }
 
 // Input is one new lot put to a model. Features are by the model's names, in
@@ -61,25 +83,18 @@ type Model struct {
 type Input struct {
 	Lot      string
 	Features map[string]float64
-	Method   string // of the lot's runs; "" when not known
-	Problems []string
-	Notes    []string // repeated among the reasons, without holding
-	Model    Model
-	Spec     *Spec
-	Level    float64 // of the interval, such as 0.90
-	Rule     *Rule   // nil: DefaultRule
+	// Replicates are the number and SD of the runs behind a feature's mean; a feature
+	// that is not in it counts as run once.
+	Replicates map[string]replicate.Summary
+	Method     string // of the lot's runs; "" when not known
+	Problems   []string
+	Notes      []string // repeated among the reasons, without holding
+	Model      Model
+	Spec       *Spec
+	Bands      *Bands  // named classes of the response; nil: none
+	Level      float64 // of the interval, such as 0.90
+	Rule       *Rule   // nil: DefaultRule
 }
-
-// Rule is the decision rule: accept at a probability of meeting the
-// specification of Accept or more, reject at Reject or less, else hold.
-type Rule struct {
-	Accept float64 `json:"accept"`
-	Reject float64 `json:"reject"`
-}
-
-// DefaultRule accepts at 0.95 and rejects at 0.05: guard bands on both sides of
-// each limit, after ILAC-G8:09/2019 and JCGM 106:2012. The figures are ours.
-func DefaultRule() Rule { return Rule{Accept: 0.95, Reject: 0.05} }
 
 // Forecast is the answer for one lot. Value, Low, High and Probability are absent
 // where they could not be had.
@@ -96,15 +111,38 @@ type Forecast struct {
 	IntervalKind  string  `json:"interval_kind,omitempty"`
 	IntervalLevel float64 `json:"interval_level,omitempty"`
 
+	// StandardError is √(MSECV·(1 + h) + variance of the replicates beyond
+	// calibration's), DF the degrees of freedom of Student's t. ReplicateError is the
+	// root of that added variance. In response units.
+	StandardError  *float64 `json:"standard_error"`
+	DF             *float64 `json:"df"`
+	ReplicateError *float64 `json:"replicate_error,omitempty"`
+
 	Domain   string   `json:"domain"`    // inside | edge | outside; "" when it could not be placed
 	DomainBy []string `json:"domain_by"` // features that cause it, heaviest first
 	// Nearest is the calibration lot most like this one; absent where the lot could
 	// not be placed, or the model file does not know its lots. Shown, not judged.
 	Nearest     *domain.Nearest `json:"nearest"`
 	Probability *float64        `json:"probability"` // of meeting the specification
-	Spec        string          `json:"spec"`        // as ParseSpec reads it; "" without one
-	Decision    string          `json:"decision"`    // accept | hold | reject; "" where nothing holds and no specification was given
-	Reasons     []string        `json:"reasons"`
+	// FromErrors is the same probability counted from the errors of the folds, without
+	// a distribution; absent for a model without a jackknife+ or CV+ interval.
+	FromErrors *float64 `json:"probability_from_errors,omitempty"`
+	// AcceptFrom and AcceptTo are the forecasts of such a lot that would be accepted:
+	// the specification less its guard bands. Both absent where none would be.
+	AcceptFrom *float64 `json:"accept_from,omitempty"`
+	AcceptTo   *float64 `json:"accept_to,omitempty"`
+	Spec       string   `json:"spec"`     // as ParseSpec reads it; "" without one
+	Decision   string   `json:"decision"` // accept | hold | reject; "" where nothing holds and no specification was given
+	Reasons    []string `json:"reasons"`
+
+	// Class is the most probable of Classes, which are given where bands were.
+	Class   string  `json:"class,omitempty"`
+	Classes []Class `json:"classes,omitempty"`
+	// Average is the forecast of the average calibration lot; Value is Average plus
+	// all Contributions.
+	Average       *float64       `json:"average"`
+	Contributions []Contribution `json:"contributions"`
+	Replicates    []Replicated   `json:"replicates"`
 }
 
 // Make forecasts one lot and decides. It never fails: what speaks against a
@@ -118,7 +156,8 @@ type Forecast struct {
 //   - else accept, reject or hold by the conformance probability and the rule;
 //   - else, without a specification, empty.
 func Make(in Input) Forecast {
-	f := Forecast{Lot: in.Lot, Response: in.Model.Response, Level: in.Level, DomainBy: []string{}, Reasons: []string{}}
+	f := Forecast{Lot: in.Lot, Response: in.Model.Response, Level: in.Level, DomainBy: []string{}, Reasons: []string{},
+		Contributions: []Contribution{}, Replicates: []Replicated{}}
 	if in.Spec != nil {
 		f.Spec = in.Spec.String()
 	}
@@ -128,7 +167,9 @@ func Make(in Input) Forecast {
 	for _, p := range in.Problems {
 		m.hold("%s", p)
 	}
+	m.replicates()
 	x, ok := m.predict()
+	m.classify(x, ok && in.Model.Standing != verdict.NotFitForUse)
 	m.decide(x, ok)
 	f.Reasons = append(append(f.Reasons, m.holds...), m.notes...)
 	return f
@@ -138,6 +179,7 @@ func Make(in Input) Forecast {
 type maker struct {
 	in    Input
 	f     *Forecast
+	extra float64 // variance of the replicates beyond calibration's
 	holds []string
 	notes []string
 }
@@ -198,8 +240,8 @@ func (m *maker) method() {
 
 // source is the model's interval. A fit that knows its own leverage gives it; the
 // domain's serves the others.
-func (m Model) source() interval.Source {
-	s := interval.Source{Normal: m.Interval, Cross: m.Cross, Leverage: func(x []float64) float64 { return m.Domain.Place(x).Leverage }}
+func (m Model) source(extra float64) interval.Source {
+	s := interval.Source{Normal: m.Interval, Cross: m.Cross, Extra: extra, Leverage: func(x []float64) float64 { return m.Domain.Place(x).Leverage }}
 	if own, ok := m.Fitted.(interface{ LeverageAt(x []float64) float64 }); ok {
 		s.Leverage = own.LeverageAt
 	}
@@ -248,11 +290,15 @@ func (m *maker) predict() (x []float64, ok bool) {
 		return nil, false
 	}
 	m.f.Value = &value
-	source := model.source()
+	m.contributions(x)
+	source := model.source(m.extra)
 	r, err := source.Around(x, value, m.in.Level)
 	if err != nil {
 		m.hold("no interval can be given (%v); see level and model", err)
 		return nil, false
+	}
+	if spread, err := source.Spread(x); err == nil {
+		m.f.StandardError, m.f.DF = &spread.U, &spread.DF
 	}
 	m.f.Low, m.f.High, m.f.IntervalKind, m.f.IntervalLevel = r.Low, r.High, source.Kind(), r.Level
 	if r.Reason != "" {
@@ -261,56 +307,6 @@ func (m *maker) predict() (x []float64, ok bool) {
 		m.note("of %d lots the interval's level is %.1f %%, the next that so few can give", model.Cross.Lots, 100*r.Level)
 	}
 	return x, true
-}
-
-// decide fills probability and decision.
-func (m *maker) decide(x []float64, ok bool) {
-	spec, rule := m.in.Spec, DefaultRule()
-	if m.in.Rule != nil {
-		rule = *m.in.Rule
-	}
-	if spec == nil {
-		if len(m.holds) > 0 {
-			m.f.Decision = Hold
-		}
-		m.note("no specification was given, so nothing is decided")
-		return
-	}
-	m.f.Decision = Hold
-	switch err := spec.Check(); {
-	case err != nil:
-		m.hold("%v", err)
-		return
-	case spec.Response != m.in.Model.Response:
-		m.hold("the specification is for %s, the model forecasts %s; use a model for %s", spec.Response, m.in.Model.Response, spec.Response)
-		return
-	case !(0 <= rule.Reject && rule.Reject < rule.Accept && rule.Accept <= 1):
-		m.hold("the decision rule (accept from %v, reject to %v) cannot be followed; state it with reject below accept", rule.Accept, rule.Reject)
-		return
-	case !ok || m.in.Model.Standing == verdict.NotFitForUse:
-		return
-	}
-	p, err := m.in.Model.source().Conformance(x, *m.f.Value, spec.Low, spec.High)
-	if err != nil {
-		m.hold("no probability can be given (%v); see the model", err)
-		return
-	}
-	m.f.Probability = &p
-	chance := fmt.Sprintf("the probability of meeting %s is %s", spec.words(), probability(p))
-	if len(m.holds) > 0 {
-		m.note("%s, but the lot is held for what is said above", chance)
-		return
-	}
-	switch {
-	case p >= rule.Accept:
-		m.f.Decision = Accept
-		m.note("%s, at least %v: this supports accepting the lot; the release stays with whoever signs for it", chance, rule.Accept)
-	case p <= rule.Reject:
-		m.f.Decision = Reject
-		m.note("%s, at most %v: this supports rejecting the lot for this use; another use or a blend may suit it", chance, rule.Reject)
-	default:
-		m.hold("%s, between %v and %v, too unsure to decide by: %s", chance, rule.Reject, rule.Accept, m.measure())
-	}
 }
 
 // measure is what to do when a forecast does not decide.

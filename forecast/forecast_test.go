@@ -87,7 +87,9 @@ func TestDecisions(t *testing.T) {
 		{"well outside the spec", func(in *Input) { in.Spec = &Spec{"hardness_N", ptr(9), ptr(11)} }, Reject, []string{"below 0.001"}, true, true},
 		{"at the limit", func(in *Input) { in.Spec = &Spec{"hardness_N", ptr(7), nil} }, Hold, []string{"0.500", "too unsure", "make noodles"}, true, true},
 		{"spec narrower than the interval", func(in *Input) { in.Spec = &Spec{"hardness_N", ptr(6.9), ptr(7.1)} }, Hold, []string{"too unsure"}, true, true},
-		{"a stricter rule", func(in *Input) { in.Spec, in.Rule = &Spec{"hardness_N", ptr(6), nil}, &Rule{0.99, 0.01} }, Hold, []string{"between 0.01 and 0.99"}, true, true},
+		{"a stricter rule", func(in *Input) {
+			in.Spec, in.Rule = &Spec{"hardness_N", ptr(6), nil}, &Rule{Accept: 0.99, Reject: 0.01}
+		}, Hold, []string{"between 0.01 and 0.99"}, true, true},
 		{"the same by the default rule", func(in *Input) { in.Spec = &Spec{"hardness_N", ptr(6), nil} }, Accept, nil, true, true},
 		{"no specification", func(in *Input) { in.Spec = nil }, "", []string{"no specification"}, true, false},
 
@@ -121,7 +123,7 @@ func TestDecisions(t *testing.T) {
 
 		{"spec of another response", func(in *Input) { in.Spec = &Spec{"springiness", ptr(0.8), nil} }, Hold, []string{"specification is for springiness"}, true, false},
 		{"impossible spec", func(in *Input) { in.Spec = &Spec{"hardness_N", ptr(4), ptr(3)} }, Hold, []string{"smaller figure first"}, true, false},
-		{"impossible rule", func(in *Input) { in.Rule = &Rule{0.05, 0.95} }, Hold, []string{"decision rule"}, true, false},
+		{"impossible rule", func(in *Input) { in.Rule = &Rule{Accept: 0.05, Reject: 0.95} }, Hold, []string{"decision rule"}, true, false},
 		{"impossible level", func(in *Input) { in.Level = 90 }, Hold, []string{"no interval", "0.90"}, true, false},
 		{"model gives no number", func(in *Input) { in.Model.Fitted = broken{} }, Hold, []string{"no finite figure"}, false, false},
 		{"no model", func(in *Input) { in.Model.Fitted = nil }, Hold, []string{"do not belong together"}, false, false},
@@ -176,8 +178,8 @@ func TestJSON(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := `{"lot":"N1","response":"hardness_N","value":null,"low":null,"high":null,"level":0.9,"domain":"","domain_by":[],"nearest":null,"probability":null,"spec":"hardness_N=5..9","decision":"hold",` +
-		`"reasons":["no figure for peak viscosity, so nothing is forecast; repeat the run, or measure what is missing"]}`
+	want := `{"lot":"N1","response":"hardness_N","value":null,"low":null,"high":null,"level":0.9,"standard_error":null,"df":null,"domain":"","domain_by":[],"nearest":null,"probability":null,"spec":"hardness_N=5..9","decision":"hold",` +
+		`"reasons":["no figure for peak viscosity, so nothing is forecast; repeat the run, or measure what is missing"],"average":null,"contributions":[],"replicates":[]}`
 	if string(data) != want {
 		t.Errorf("got  %s\nwant %s", data, want)
 	}

@@ -84,6 +84,18 @@ func forecastSection(r *study.ForecastResult, heading string) Section {
 	if near, ok := nearestTable(r); ok {
 		s.Blocks = append(s.Blocks, near)
 	}
+	if r.Spec != nil {
+		s.Blocks = append(s.Blocks, Paragraph(decisionWords(r)))
+	}
+	if t := classTable(r); t != nil {
+		s.Blocks = append(s.Blocks, t)
+	}
+	if t := contributionTable(r); t != nil {
+		s.Blocks = append(s.Blocks, t, Paragraph("The average lot's forecast and a lot's contributions add up to its forecast. Features of one curve go together, so that a single share is no direction."))
+	}
+	if t := replicateTable(r); t != nil {
+		s.Blocks = append(s.Blocks, t)
+	}
 	s.Blocks = append(s.Blocks, Paragraph(supports))
 	return s
 }

@@ -3,16 +3,20 @@ package study
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"flourcast/dataset"
 	"flourcast/dataset/lot"
 	"flourcast/dataset/method"
 	"flourcast/dataset/record"
+	"flourcast/dataset/replicate"
 	"flourcast/dataset/sheet"
 	"flourcast/dataset/trait"
 	"flourcast/finding"
 	"flourcast/forecast"
+	"flourcast/model"
 	"flourcast/study/card"
+	"flourcast/work"
 )
 
 // ForecastRequest names a model file and the files of new lots: curves, pasting
@@ -27,6 +31,8 @@ type ForecastRequest struct {
 	Map     *sheet.Map
 	Methods []method.Method
 	Spec    *forecast.Spec
+	Rule    *forecast.Rule  // nil: forecast.DefaultRule
+	Bands   *forecast.Bands // named classes; nil: none
 	Level   float64
 }
 
@@ -38,6 +44,8 @@ type ForecastResult struct {
 	Response  string              `json:"response"`
 	Standing  string              `json:"standing"`
 	Spec      *forecast.Spec      `json:"spec"`
+	Rule      forecast.Rule       `json:"rule"`
+	Bands     *forecast.Bands     `json:"bands,omitempty"`
 	Forecasts []forecast.Forecast `json:"forecasts"`
 	Refused   int                 `json:"refused"`
 	Findings  finding.List        `json:"findings"`
@@ -88,7 +96,17 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 	if err != nil {
 		return nil, err
 	}
-	res := &ForecastResult{Schema: "flourcast.forecast/1", Model: q.Model, Product: c.Product, Response: c.Response, Standing: string(c.Verdict.Standing),
+	if q.Rule == nil {
+		rule := forecast.DefaultRule()
+		q.Rule = &rule
+	}
+	if err := q.Rule.Check(); err != nil {
+		return nil, &RequestError{Found: err.Error(), Want: "two risks that leave something between", Do: "see --alpha and --beta"}
+	}
+	if q.Bands != nil && q.Bands.Response != c.Response {
+		return nil, &RequestError{Found: "bands of " + q.Bands.Response, Want: "bands of " + c.Response + ", which the model forecasts"}
+	}
+	res := &ForecastResult{Schema: "flourcast.forecast/1", Model: q.Model, Rule: *q.Rule, Bands: q.Bands, Product: c.Product, Response: c.Response, Standing: string(c.Verdict.Standing),
 		Spec: q.Spec, Forecasts: []forecast.Forecast{}, Notice: c.Notice}
 	lots, err := readNewLots(ctx, env, q, c, res)
 	if err != nil {
@@ -97,49 +115,70 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 	if len(lots) == 0 {
 		return nil, &NothingUsableError{What: "no lot to forecast in the input", Findings: res.Findings}
 	}
+	m := forecastModel(c, fitted)
+	progress := env.Report()
+	progress.Start("forecasts", len(lots))
+	defer progress.Done()
+	res.Forecasts = make([]forecast.Forecast, len(lots))
+	err = work.Each(ctx, len(lots), env.Cores, func(i int) error {
+		res.Forecasts[i] = forecast.Make(lots[i].input(c, q, m))
+		progress.Step(1)
+		return nil
+	})
+	return res, err
+}
+
+// forecastModel is what a forecast needs of a model file.
+func forecastModel(c *card.Card, fitted model.Fitted) forecast.Model {
 	m := forecast.Model{Response: c.Response, Features: c.Features, Method: c.Method, Fitted: fitted, Interval: *c.Interval, Cross: c.Cross, Domain: c.Domain,
-		Standing: c.Verdict.Standing, StandingCause: c.Verdict.Sentence}
+		Standing: c.Verdict.Standing, StandingCause: c.Verdict.Sentence, Coefficients: fitted.Linear().Coefficients, Average: c.Average(), Repeat: c.Repeat}
 	for _, o := range c.Verdict.Overrides {
 		m.Overrides = append(m.Overrides, o.Reason)
 	}
-	for _, l := range lots {
-		if l.word != nil {
-			l.problems = append(l.problems, otherRows(c, l.word)...)
-		}
-		in := forecast.Input{Lot: l.lot, Features: map[string]float64{}, Method: l.method, Problems: l.problems, Model: m, Spec: q.Spec, Level: q.Level}
-		for _, name := range c.Features {
-			v, by, ok := l.find(name, c.Method)
-			if !ok {
-				continue
-			}
-			in.Features[name] = v
-			if in.Method == "" {
-				in.Method = by // the column itself names the method
-			}
-		}
-		res.Forecasts = append(res.Forecasts, forecast.Make(in))
+	return m
+}
+
+// input puts one lot to the model.
+func (l lotFigures) input(c *card.Card, q ForecastRequest, m forecast.Model) forecast.Input {
+	if l.word != nil {
+		l.problems = append(slices.Clone(l.problems), otherRows(c, l.word)...)
 	}
-	return res, nil
+	in := forecast.Input{Lot: l.lot, Features: map[string]float64{}, Replicates: map[string]replicate.Summary{}, Method: l.method, Problems: l.problems,
+		Model: m, Spec: q.Spec, Rule: q.Rule, Bands: q.Bands, Level: q.Level}
+	for _, name := range c.Features {
+		s, by, ok := l.find(name, c.Method)
+		if !ok {
+			continue
+		}
+		in.Features[name] = s.Mean
+		if s.N > 1 {
+			in.Replicates[name] = s
+		}
+		if in.Method == "" {
+			in.Method = by // the column itself names the method
+		}
+	}
+	return in
 }
 
 // find looks a model's feature up: by its name, by its name with the model's
 // method where the source has several, and by its bare name where the source
 // has only the method that the feature names. by is the method of the column, if
 // the column names one.
-func (l lotFigures) find(feature, modelMethod string) (v float64, by string, ok bool) {
+func (l lotFigures) find(feature, modelMethod string) (s replicate.Summary, by string, ok bool) {
 	id, m := trait.Split(feature)
-	if v, ok := l.figure(feature); ok {
-		return v, m, true
+	if s, ok := replicate.Read(l.figure, feature); ok {
+		return s, m, true
 	}
 	switch {
 	case m == "" && modelMethod != "":
-		v, ok = l.figure(trait.Join(id, modelMethod))
-		return v, modelMethod, ok
+		s, ok = replicate.Read(l.figure, trait.Join(id, modelMethod))
+		return s, modelMethod, ok
 	case m != "" && l.method == m:
-		v, ok = l.figure(id)
-		return v, m, ok
+		s, ok = replicate.Read(l.figure, id)
+		return s, m, ok
 	}
-	return 0, "", false
+	return s, "", false
 }
 
 // readNewLots reads curves and pasting values (replicates pooled by lot) and

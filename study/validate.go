@@ -81,7 +81,7 @@ func Validate(ctx context.Context, env Env, q ValidateRequest) (*ValidateResult,
 			other++
 			continue
 		}
-		rows = append(rows, validationRow(c, l, measured))
+		rows = append(rows, validationRow(c, l, measured.Mean))
 	}
 	if len(rows) == 0 {
 		return nil, &NothingUsableError{What: fmt.Sprintf("%s: found no row with %s of %s, expected measured lots that the model was not made from", q.Table, c.Response, cmp.Or(c.Product, "any product")), Findings: read.Findings}
@@ -153,7 +153,7 @@ func validationRow(c *card.Card, l lotFigures, measured float64) validation.Row 
 		if method == "" {
 			method = by
 		}
-		r.X = append(r.X, v)
+		r.X = append(r.X, v.Mean)
 	}
 	if method != "" && c.Method != "" && method != c.Method {
 		problem(fmt.Sprintf("its runs are by %s, the model is for %s", method, c.Method))

@@ -54,6 +54,50 @@ func Of(values []float64) Summary {
 	return s
 }
 
+// Read takes a summary from figures by column: the mean under its name, number and
+// SD under NAME_n and NAME_sd as a table has them. Without them it counts as one
+// test. ok is false where there is no mean.
+func Read(figure func(column string) (float64, bool), name string) (s Summary, ok bool) {
+	if s.Mean, ok = figure(name); !ok {
+		return Summary{}, false
+	}
+	s.N = 1
+	if n, has := figure(name + "_n"); has && n >= 1 && n == math.Trunc(n) {
+		s.N = int(n)
+	}
+	if sd, has := figure(name + "_sd"); has && s.N > 1 && sd >= 0 {
+		s.Repeated, s.SD, s.SE = true, sd, sd/math.Sqrt(float64(s.N))
+	}
+	return s, true
+}
+
+// Pooled is how well single tests repeat over many lots: SD within lots on DF
+// degrees of freedom. Share is the mean of 1/n over the lots, so that the mean of
+// a lot has on average the variance SD²·Share by repeating alone.
+type Pooled struct {
+	SD    float64 `json:"sd"`
+	DF    int     `json:"df"`
+	Share float64 `json:"share"`
+}
+
+// Pool pools lots' replicates: SD² = Σ(n − 1)·s² / Σ(n − 1). ok is false where no
+// lot was repeated.
+func Pool(lots []Summary) (p Pooled, ok bool) {
+	squares := 0.0
+	for _, l := range lots {
+		p.Share += 1 / float64(l.N) / float64(len(lots))
+		if l.Repeated {
+			p.DF += l.N - 1
+			squares += float64(l.N-1) * l.SD * l.SD
+		}
+	}
+	if p.DF == 0 {
+		return Pooled{}, false
+	}
+	p.SD = math.Sqrt(squares / float64(p.DF))
+	return p, true
+}
+
 // Set is the summaries of several figures. IDs are the traits, in the order of
 // the glossary.
 type Set struct {

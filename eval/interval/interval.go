@@ -17,6 +17,8 @@ import (
 	"fmt"
 	"math"
 
+	"flourcast/forecast/conformance"
+
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -121,34 +123,18 @@ func (iv Interval) Around(value, leverage, level float64) (low, high float64, er
 //
 // After JCGM 106:2012, 7.2, with t in place of the normal since s is estimated.
 // A specification without limits gives 1. With MSECV 0 the answer is 0 or 1. It
-// panics where SE returns an error or value is NaN: check first.
+// panics where SE returns an error, value is not finite or the limits are none:
+// check first.
 func (iv Interval) Conformance(value, leverage float64, low, high *float64) float64 {
 	se, err := iv.SE(leverage)
 	if err != nil || !finite(value) {
 		panic(fmt.Sprintf("interval: Conformance of value %v: %v", value, err))
 	}
-	// Each bound's tail is taken on its own side, so that a probability near 0
-	// is not the difference of two numbers near 1.
-	below, above := 0.0, 0.0 // probability of lying below low, above high
-	if low != nil {
-		below = iv.tail((value-*low)/se, value < *low)
+	p, err := conformance.Limits{Low: low, High: high}.Probability(value, conformance.Spread{U: se, DF: iv.DF})
+	if err != nil {
+		panic(fmt.Sprintf("interval: Conformance: %v", err))
 	}
-	if high != nil {
-		above = iv.tail((*high-value)/se, value > *high)
-	}
-	return max(0, 1-below-above)
-}
-
-// tail is the probability of failing a limit that lies z standard errors away;
-// z is NaN or infinite when the standard error is 0, and then only missed counts.
-func (iv Interval) tail(z float64, missed bool) float64 {
-	if math.IsNaN(z) || math.IsInf(z, 0) {
-		if missed {
-			return 1
-		}
-		return 0
-	}
-	return iv.t().CDF(-z)
+	return p
 }
 
 func (iv Interval) t() distuv.StudentsT { return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: iv.DF} }

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"flourcast/dataset/column"
+	"flourcast/dataset/replicate"
 	"flourcast/dataset/trait"
 	"flourcast/eval/direction"
 	"flourcast/eval/domain"
@@ -158,11 +159,14 @@ type Card struct {
 	// NoiseCeiling is the highest Q² that the response's own error allows, ReplicateSE
 	// that error: the standard error of a row's response. nil where nothing was
 	// measured twice.
-	NoiseCeiling *float64     `json:"noise_ceiling,omitempty"`
-	ReplicateSE  *float64     `json:"replicate_se,omitempty"`
-	Permutation  *Permutation `json:"permutation,omitempty"`
-	Years        *Years       `json:"years,omitempty"`
-	Protein      *Comparison  `json:"beyond_protein,omitempty"`
+	NoiseCeiling *float64 `json:"noise_ceiling,omitempty"`
+	ReplicateSE  *float64 `json:"replicate_se,omitempty"`
+	// Repeat is how well the runs behind each feature repeated; a feature that no lot
+	// was measured twice for is not in it.
+	Repeat      map[string]replicate.Pooled `json:"repeat,omitempty"`
+	Permutation *Permutation                `json:"permutation,omitempty"`
+	Years       *Years                      `json:"years,omitempty"`
+	Protein     *Comparison                 `json:"beyond_protein,omitempty"`
 	// Interval is the forecast interval of least squares; for other methods Cross
 	// is, and Interval says what normal theory would give. Cross holds the models
 	// and errors of the folds.
@@ -234,4 +238,16 @@ func (c *Card) Fitted() (model.Fitted, error) {
 		return nil, fmt.Errorf("model file: the model has %d coefficients, expected %d as in features", p, len(c.Features))
 	}
 	return f, nil
+}
+
+// Average is the mean of each feature over the calibration rows, in the order of
+// Features and in the units of their names.
+func (c *Card) Average() []float64 {
+	mean := make([]float64, len(c.Features))
+	for _, r := range c.Training {
+		for j, v := range r.X {
+			mean[j] += v / float64(len(c.Training))
+		}
+	}
+	return mean
 }

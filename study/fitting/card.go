@@ -2,6 +2,7 @@ package fitting
 
 import (
 	"flourcast/dataset/column"
+	"flourcast/dataset/replicate"
 	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
 	"flourcast/eval/direction"
@@ -28,6 +29,7 @@ func (f *fit) card() (*card.Card, error) {
 		Verdict: f.verdict, Thresholds: f.thresholds, Findings: f.findings,
 	}
 	c.NoiseCeiling, c.ReplicateSE = f.rows.NoiseCeiling()
+	c.Repeat = f.repeat()
 	if t, ok := trait.Lookup(c.Response); ok {
 		c.ResponseKind = t.Kind
 	}
@@ -56,6 +58,27 @@ func (f *fit) card() (*card.Card, error) {
 		c.Training = append(c.Training, row)
 	}
 	return c, nil
+}
+
+// repeat pools, for each feature, the replicates behind the rows that were used;
+// nil where nothing was measured twice.
+func (f *fit) repeat() map[string]replicate.Pooled {
+	var out map[string]replicate.Pooled
+	for _, name := range f.m.Features() {
+		var lots []replicate.Summary
+		for _, i := range f.assembly.Rows {
+			if s, ok := replicate.Read(func(column string) (float64, bool) { return f.q.Table.Number(column, i) }, name); ok {
+				lots = append(lots, s)
+			}
+		}
+		if p, ok := replicate.Pool(lots); ok {
+			if out == nil {
+				out = map[string]replicate.Pooled{}
+			}
+			out[name] = p
+		}
+	}
+	return out
 }
 
 func (f *fit) permutation() *card.Permutation {

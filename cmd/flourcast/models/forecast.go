@@ -1,8 +1,12 @@
 package models
 
 import (
+	"os"
+	"strings"
+
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/forecast"
+	"flourcast/forecast/conformance"
 	"flourcast/report"
 	"flourcast/study"
 
@@ -11,16 +15,19 @@ import (
 
 func Forecast(a *shell.App) *cobra.Command {
 	var (
-		q     study.ForecastRequest
-		files shell.Inputs
-		spec  string
+		q           study.ForecastRequest
+		files       shell.Inputs
+		spec, bands string
+		alpha, beta float64
 	)
 	c := &cobra.Command{
 		Use:   "forecast MODEL.json FILE...",
 		Short: "Forecast new lots from their curves, with an interval and a decision",
 		Long: `forecast reads curves, pasting values or a table, and gives each lot a value, an
-interval, whether it lies inside what the model was calibrated on, and, with a
-spec, accept, hold or reject. It supports a decision; it releases nothing.`,
+interval, whether it lies inside what the model was calibrated on, which features
+moved it off the average lot and, with a spec, accept, hold or reject: accept
+where the lot fails with probability alpha at most, reject where it meets the
+spec with probability beta at most. It supports a decision; it releases nothing.`,
 		Args: cobra.MinimumNArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
 			var err error
@@ -33,6 +40,14 @@ spec, accept, hold or reject. It supports a decision; it releases nothing.`,
 					return &shell.UsageError{What: "--spec: " + err.Error()}
 				}
 				q.Spec = &s
+			}
+			rule, err := conformance.NewRule(alpha, beta)
+			if err != nil {
+				return &shell.UsageError{What: "--alpha, --beta: " + err.Error()}
+			}
+			q.Rule = &rule
+			if q.Bands, err = readBands(bands); err != nil {
+				return err
 			}
 			q.Model, q.Paths = args[0], args[1:]
 			res, err := study.Forecast(c.Context(), a.Env(), q)
@@ -50,6 +65,31 @@ spec, accept, hold or reject. It supports a decision; it releases nothing.`,
 	c.Flags().StringVar(&q.Lot, "lot", "", "lot of a curve whose file does not name it")
 	c.Flags().StringVar(&spec, "spec", "", "limits of the response: 'hardness_N=3.2..4.0', '3.2..' or '..4.0'")
 	c.Flags().Float64Var(&q.Level, "level", 0.90, "level of the interval")
+	c.Flags().StringVar(&bands, "bands", "", "named classes of the response: 'hardness_N=soft bite..3.2..firm bite', or a TOML file")
+	c.Flags().Float64Var(&alpha, "alpha", 0.05, "largest risk of accepting a lot that fails the spec")
+	c.Flags().Float64Var(&beta, "beta", 0.05, "largest risk of rejecting a lot that meets the spec")
 	a.StrictFlag(c, "a lot is held or rejected")
 	return c
+}
+
+// readBands reads --bands: a file where there is one, else the bands themselves.
+func readBands(text string) (*forecast.Bands, error) {
+	if text == "" {
+		return nil, nil
+	}
+	var b forecast.Bands
+	var err error
+	if strings.HasSuffix(text, ".toml") {
+		data, readErr := os.ReadFile(text)
+		if readErr != nil {
+			return nil, readErr
+		}
+		b, err = forecast.ParseBandsFile(text, data)
+	} else {
+		b, err = forecast.ParseBands(text)
+	}
+	if err != nil {
+		return nil, &shell.UsageError{What: "--bands: " + err.Error()}
+	}
+	return &b, nil
 }

@@ -1,0 +1,35 @@
+package forecast
+
+import "math"
+
+// Contribution is how far one feature moves the forecast off that of the average
+// calibration lot, in response units: b·(value − average). Value and Average are
+// in the feature's own unit. Features of one curve go together, so that a single
+// share is no direction; their sum is what is certain.
+type Contribution struct {
+	Feature      string  `json:"feature"`
+	Value        float64 `json:"value"`
+	Average      float64 `json:"average"`
+	Contribution float64 `json:"contribution"`
+}
+
+// contributions fills Average and Contributions. Average is value less all
+// contributions, so that they add up whatever the rounding of the slopes.
+func (m *maker) contributions(x []float64) {
+	b, mean := m.in.Model.Coefficients, m.in.Model.Average
+	if len(b) != len(x) || len(mean) != len(x) {
+		return
+	}
+	sum := 0.0
+	var all []Contribution
+	for j, name := range m.in.Model.Features {
+		c := Contribution{Feature: name, Value: x[j], Average: mean[j], Contribution: b[j] * (x[j] - mean[j])}
+		sum += c.Contribution
+		all = append(all, c)
+	}
+	average := *m.f.Value - sum
+	if math.IsNaN(average) || math.IsInf(average, 0) {
+		return
+	}
+	m.f.Average, m.f.Contributions = &average, all
+}

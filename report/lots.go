@@ -1,0 +1,146 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"flourcast/dataset/trait"
+	"flourcast/forecast"
+	"flourcast/study"
+)
+
+// decisionWords state the decision rule.
+func decisionWords(r *study.ForecastResult) string {
+	return fmt.Sprintf("Decision rule: accept where the probability of meeting the specification is at least %.4g, reject where it is at most %.4g, else hold (guard bands after JCGM 106:2012 and ILAC-G8:09/2019; Student's t). A lot outside the calibrated range, with a failing run or with replicates that disagree is held whatever the probability.", r.Rule.Accept, r.Rule.Reject)
+}
+
+// classTable gives each lot's probability of lying in each named band; nil without
+// bands.
+func classTable(r *study.ForecastResult) *Table {
+	if r.Bands == nil {
+		return nil
+	}
+	label, unit := axisOf(r.Response)
+	t := &Table{ID: "classes", Caption: "Probability of each class of " + label, Columns: []Column{{Heading: "lot"}, {Heading: "class"}}}
+	for k, name := range r.Bands.Names {
+		t.Columns = append(t.Columns, Column{Heading: name + " (" + bandWords(r, k, unit) + ")", Name: name, Align: Right})
+	}
+	for _, f := range r.Forecasts {
+		row := []Cell{Words(f.Lot), Words(dash(f.Class))}
+		for k := range r.Bands.Names {
+			if len(f.Classes) == 0 {
+				row = append(row, Words("–"))
+			} else {
+				row = append(row, share(f.Classes[k].Probability))
+			}
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+func bandWords(r *study.ForecastResult, k int, unit string) string {
+	format := func(v float64) string { return trait.Format(r.Response, v) }
+	var words string
+	switch cuts := r.Bands.Cuts; {
+	case k == 0:
+		words = "below " + format(cuts[0])
+	case k == len(cuts):
+		words = "from " + format(cuts[k-1])
+	default:
+		words = format(cuts[k-1]) + " to " + format(cuts[k])
+	}
+	return strings.TrimSpace(words + " " + unit)
+}
+
+func dash(s string) string {
+	if s == "" {
+		return "–"
+	}
+	return s
+}
+
+// share writes a probability with two decimals, and never 0 or 1.
+func share(p float64) Cell {
+	switch {
+	case p < 0.005:
+		return Number(p, "<0.01")
+	case p > 0.995:
+		return Number(p, ">0.99")
+	}
+	return fixed(p, 2)
+}
+
+// contributionTable says what moved each lot off the average one; nil where no lot
+// has contributions.
+func contributionTable(r *study.ForecastResult) *Table {
+	var features []string
+	for _, f := range r.Forecasts {
+		if len(f.Contributions) > 0 {
+			for _, c := range f.Contributions {
+				features = append(features, c.Feature)
+			}
+			break
+		}
+	}
+	if features == nil {
+		return nil
+	}
+	label, unit := axisOf(r.Response)
+	t := &Table{ID: "contributions", Caption: "What moved each lot's " + label + " off the average lot's" + inUnit(unit),
+		Columns: []Column{{Heading: "lot"}, {Heading: "average lot", Align: Right}}}
+	for _, name := range features {
+		t.Columns = append(t.Columns, Column{Heading: plainLabel(name), Name: name, Align: Right})
+	}
+	t.Columns = append(t.Columns, Column{Heading: "this lot", Align: Right})
+	for _, f := range r.Forecasts {
+		if len(f.Contributions) == 0 {
+			continue
+		}
+		row := []Cell{Words(f.Lot), optional(r.Response, f.Average)}
+		for _, c := range f.Contributions {
+			row = append(row, signed(r.Response, c.Contribution))
+		}
+		t.Rows = append(t.Rows, append(row, optional(r.Response, f.Value)))
+	}
+	return t
+}
+
+func inUnit(unit string) string {
+	if unit == "" {
+		return ""
+	}
+	return ", " + unit
+}
+
+// signed writes a difference with its sign.
+func signed(column string, v float64) Cell {
+	c := number(column, v)
+	c.Text = strings.Replace(c.Text, "-", "−", 1)
+	if v > 0 {
+		c.Text = "+" + c.Text
+	}
+	return c
+}
+
+// replicateTable lists the features that were run more than once; nil where none was.
+func replicateTable(r *study.ForecastResult) *Table {
+	t := &Table{ID: "replicates", Caption: "Replicates: mean with its standard error, against calibration's", Columns: []Column{{Heading: "lot"}, {Heading: "feature"}, {Heading: "runs", Align: Right},
+		{Heading: "mean", Align: Right}, {Heading: "standard error", Align: Right}, {Heading: "SD", Align: Right}, {Heading: "SD in calibration", Align: Right}, {Heading: "largest SD that agrees", Align: Right}}}
+	for _, f := range r.Forecasts {
+		for _, p := range f.Replicates {
+			if p.SD != nil {
+				t.Rows = append(t.Rows, replicateRow(f, p))
+			}
+		}
+	}
+	if t.Rows == nil {
+		return nil
+	}
+	return t
+}
+
+func replicateRow(f forecast.Forecast, p forecast.Replicated) []Cell {
+	label, unit := axisOf(p.Feature)
+	return []Cell{Words(f.Lot), Words(label + inUnit(unit)), count(p.N), number(p.Feature, p.Value), optional(p.Feature, p.SE), optional(p.Feature, p.SD), optional(p.Feature, p.CalibrationSD), optional(p.Feature, p.Limit)}
+}

@@ -13,6 +13,7 @@ var products = []Product{
 	{"cake", "cake", ""},
 	{"layer-cake", "layer cake (high sugar)", "cake"},
 	{"sponge-cake", "sponge cake", "cake"},
+	{"extruded", "extruded product", ""},
 }
 
 // Products returns the built-in products, classes before their members. A

@@ -76,6 +76,30 @@ func TestWithinTreatment(t *testing.T) {
 	}
 }
 
+// Blends with waxy flour do not follow the straight direction; a laboratory's rule
+// says that it is not for them.
+func TestBlendsAreLeftOut(t *testing.T) {
+	x, y := exactly(-0.7, 60, 3)
+	blend := make([]string, 70)
+	for i := range 10 {
+		x, y = append(x, 4+0.1*float64(i)), append(y, 5+0.1*float64(i%4))
+		blend[60+i] = "Waxy"
+	}
+	blend[3] = "silo"
+	e := noodles(x, y)
+	e.Labels = map[string][]string{"blend": blend}
+	own := the(t, check(t, Builtin(), e), "A13").Rule
+	own.ID, own.When = "own", "blend!=waxy"
+	a := the(t, check(t, []Rule{own}, e), "own")
+	if a.Outcome != Confirmed || a.LeftOut != 10 || a.N != 60 {
+		t.Errorf("%s over %d lots, %d left out (%s); want confirmed over 60, 10 left out", a.Outcome, a.N, a.LeftOut, a.Reason)
+	}
+	e.Labels = nil // nobody says which lots are blends: all stay
+	if a := the(t, check(t, []Rule{own}, e), "own"); a.N != 70 {
+		t.Errorf("no column: %d lots, want 70", a.N)
+	}
+}
+
 // A rule for treated flours says so when none is known to be one.
 func TestOnlyTreated(t *testing.T) {
 	x, y := exactly(0.7, 40, 9)

@@ -131,6 +131,8 @@ func (l *lots) among(conditions []rule.Condition) among {
 				a.in[i] = a.in[i] && (figures == nil || !figures.known[i] || figures.x[i] >= c.Limit)
 			case rule.AtMost:
 				a.in[i] = a.in[i] && (figures == nil || !figures.known[i] || figures.x[i] <= c.Limit)
+			case rule.IsNot:
+				a.in[i] = a.in[i] && (labels == nil || !strings.EqualFold(strings.TrimSpace(labels[i]), c.Text))
 			case rule.Is:
 				a.in[i] = a.in[i] && labels != nil && strings.EqualFold(strings.TrimSpace(labels[i]), c.Text)
 			}

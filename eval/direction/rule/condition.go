@@ -12,6 +12,7 @@ const (
 	AtLeast = ">="
 	AtMost  = "<="
 	Is      = "="
+	IsNot   = "!="
 	Within  = "within"
 )
 
@@ -20,19 +21,20 @@ const (
 //	amylose_pct>=12      lots whose figure is lower are left out; lots without a figure stay
 //	falling_number_s<=90 likewise
 //	treatment=heat       only lots with this text
+//	blend!=waxy          lots with this text are left out; lots without a text stay
 //	within treatment     all lots, each set against the mean of its own treatment
 type Condition struct {
 	Column string
-	Op     string  // >=, <=, = or within
+	Op     string  // >=, <=, =, != or within
 	Limit  float64 // of >= and <=
-	Text   string  // of =
+	Text   string  // of = and !=
 }
 
 // ConditionError says which part of a rule's `when` was not understood.
 type ConditionError struct{ Found string }
 
 func (e *ConditionError) Error() string {
-	return fmt.Sprintf("found %q, expected NAME>=FIGURE, NAME<=FIGURE, NAME=TEXT or within NAME, several separated by semicolons", e.Found)
+	return fmt.Sprintf("found %q, expected NAME>=FIGURE, NAME<=FIGURE, NAME=TEXT, NAME!=TEXT or within NAME, several separated by semicolons", e.Found)
 }
 
 // ParseConditions reads the conditions of a rule's `when`, separated by
@@ -67,9 +69,13 @@ func parseCondition(part string) (Condition, bool) {
 		c := Condition{Column: strings.TrimSpace(name), Op: op, Limit: v}
 		return c, err == nil && !math.IsInf(v, 0) && !math.IsNaN(v) && c.Column != "" && !strings.ContainsAny(c.Column, " <>=")
 	}
-	name, text, ok := strings.Cut(part, Is)
-	c := Condition{Column: strings.TrimSpace(name), Op: Is, Text: strings.TrimSpace(text)}
-	return c, ok && c.Column != "" && c.Text != "" && !strings.ContainsAny(c.Column, " <>") && !strings.ContainsAny(c.Text, "<>=")
+	op := Is
+	if strings.Contains(part, IsNot) {
+		op = IsNot
+	}
+	name, text, ok := strings.Cut(part, op)
+	c := Condition{Column: strings.TrimSpace(name), Op: op, Text: strings.TrimSpace(text)}
+	return c, ok && c.Column != "" && c.Text != "" && !strings.ContainsAny(c.Column, " <>!") && !strings.ContainsAny(c.Text, "<>=")
 }
 
 // Needs returns the rule's conditions. They were read once already, so those of

@@ -165,7 +165,7 @@ func readRule(cell func(string) string) (Rule, *badCell) {
 	}
 	if _, err := ParseConditions(rule.When); err != nil {
 		bad := err.(*ConditionError)
-		return rule, &badCell{"when", "rules-when", strconv.Quote(bad.Found), "NAME>=FIGURE, NAME<=FIGURE, NAME=TEXT or within NAME", "correct or empty the cell"}
+		return rule, &badCell{"when", "rules-when", strconv.Quote(bad.Found), "NAME>=FIGURE, NAME<=FIGURE, NAME=TEXT, NAME!=TEXT or within NAME", "correct or empty the cell"}
 	}
 	for _, c := range []struct {
 		column string

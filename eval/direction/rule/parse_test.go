@@ -157,8 +157,8 @@ func TestParse(t *testing.T) {
 }
 
 func TestConditions(t *testing.T) {
-	got, err := ParseConditions(" amylose_pct>=12; falling_number_s <= 400;treatment = dry heat; within supplier ")
-	want := []Condition{{Column: "amylose_pct", Op: AtLeast, Limit: 12}, {Column: "falling_number_s", Op: AtMost, Limit: 400}, {Column: "treatment", Op: Is, Text: "dry heat"}, {Column: "supplier", Op: Within}}
+	got, err := ParseConditions(" amylose_pct>=12; falling_number_s <= 400;treatment = dry heat; within supplier; blend != waxy")
+	want := []Condition{{Column: "amylose_pct", Op: AtLeast, Limit: 12}, {Column: "falling_number_s", Op: AtMost, Limit: 400}, {Column: "treatment", Op: Is, Text: "dry heat"}, {Column: "supplier", Op: Within}, {Column: "blend", Op: IsNot, Text: "waxy"}}
 	if err != nil || !slices.Equal(got, want) {
 		t.Errorf("%+v, %v", got, err)
 	}
@@ -166,7 +166,7 @@ func TestConditions(t *testing.T) {
 		t.Errorf("no condition: %v, %v", got, err)
 	}
 	var wrong *ConditionError
-	for _, bad := range []string{";", "a", ">=1", "a>=NaN", "a>=Inf", "a<=", "within ", "within a b", "a=", "=a", "a=b=c", "a b=c", "a>1"} {
+	for _, bad := range []string{";", "a", ">=1", "a>=NaN", "a>=Inf", "a<=", "within ", "within a b", "a=", "=a", "a=b=c", "a b=c", "a>1", "a!=", "!=b", "a!=b=c", "a!b=c"} {
 		if _, err := ParseConditions(bad); !errors.As(err, &wrong) {
 			t.Errorf("%q: %v, want a *ConditionError", bad, err)
 		}

@@ -6,11 +6,13 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
 	"flourcast/dataset"
 	"flourcast/dataset/table"
+	"flourcast/eval/direction"
 	"flourcast/eval/verdict"
 	"flourcast/study/card"
 )
@@ -100,26 +102,73 @@ func TestRiceCorrelationsAndErrorsOfPLS(t *testing.T) {
 	}
 }
 
+// What the checks make of measured rice: hardness is not told by pasting, and every
+// direction is open; adhesiveness is, no published rule of ours covers it, and a
+// laboratory's own two rules are confirmed.
 func TestRiceVerdicts(t *testing.T) {
 	joined := riceTable(t)
-	fit := func(response string) *FitResult {
-		res, err := Fit(context.Background(), testEnv(), FitRequest{Table: joined.Joined.Table, Response: response, Kind: "pls", Repeats: 10, Permutations: 199})
+	fit := func(response string, own ...direction.Rule) *FitResult {
+		res, err := Fit(context.Background(), testEnv(), FitRequest{Table: joined.Joined.Table, Response: response, Kind: "pls", Repeats: 10, Permutations: 199, Rules: own})
 		if err != nil {
 			t.Fatal(err)
 		}
 		return res
 	}
-	if h := fit("hardness_N"); h.Verdict.Standing != verdict.NotFitForUse {
+	outcome := func(r *FitResult, check string) string {
+		for _, c := range r.Verdict.Checks {
+			if c.Name == check {
+				return c.Outcome
+			}
+		}
+		return ""
+	}
+	rules := func(text string) []direction.Rule {
+		own, found, err := direction.ReadRules("own.csv", []byte("id,product,feature,solvent,response,kind,sign,standing,evidence,source\n"+text))
+		if err != nil || len(own) != 2 {
+			t.Fatal(err, found)
+		}
+		return own
+	}
+	h := fit("hardness_N", rules(`own-3,cooked-rice,peak_mPas,any,hardness_N,instrumental,-,established,own data,laboratory notebook
+own-4,cooked-rice,breakdown_mPas,any,hardness_N,instrumental,-,established,own data,laboratory notebook
+`)...)
+	if h.Verdict.Standing != verdict.NotFitForUse || math.Abs(h.CV.Q2) > 0.1 {
 		t.Errorf("hardness (Q² %.2f) is %s: pasting values do not tell it here", h.CV.Q2, h.Verdict.Standing)
 	}
+	asked := 0
+	for _, d := range h.Directions {
+		if d.Applies {
+			asked++
+		}
+		if d.Outcome != direction.CannotTell {
+			t.Errorf("hardness: %s is %s, want cannot tell", d.Rule.ID, d.Outcome)
+		}
+	}
+	if asked != 2 {
+		t.Errorf("hardness: %d rules applied, want the laboratory's two", asked)
+	}
 	a := fit("adhesiveness_Ns")
-	if a.Verdict.Standing == verdict.FitForUse {
-		t.Error("adhesiveness is fit for use although no published rule covers it")
+	if a.Verdict.Standing != verdict.Provisional || a.Verdict.Grade != verdict.RanksLots || outcome(a, verdict.CheckCovered) != verdict.Caution {
+		t.Errorf("adhesiveness: %s, grade %q; want provisional, ranks lots, a caution that no rule covers it", a.Verdict.Standing, a.Verdict.Grade)
 	}
 	if a.CV.Q2 < 0.2 || a.CV.Q2 > 0.4 {
 		t.Errorf("adhesiveness: Q² %.2f, want about 0.3", a.CV.Q2)
 	}
-	t.Logf("hardness not fit; adhesiveness %s, grade %q, Q² %.2f: %s", a.Verdict.Standing, a.Verdict.Grade, a.CV.Q2, a.Verdict.Sentence)
+	b := fit("adhesiveness_Ns", rules(`own-1,cooked-rice,setback_peak_mPas,any,adhesiveness_Ns,instrumental,-,contextual,own data,laboratory notebook
+own-2,cooked-rice,breakdown_mPas,any,adhesiveness_Ns,instrumental,+,contextual,own data,laboratory notebook
+`)...)
+	confirmed := 0
+	for _, d := range b.Directions {
+		if strings.HasPrefix(d.Rule.ID, "own-") && d.Outcome == direction.Confirmed {
+			confirmed++
+			if want := map[string]float64{"own-1": -0.56, "own-2": 0.41}[d.Rule.ID]; math.Abs(*d.R-want) > 0.01 || d.N != 106 {
+				t.Errorf("%s: r %.3f over %d lots, want %.2f over 106", d.Rule.ID, *d.R, d.N, want)
+			}
+		}
+	}
+	if confirmed != 2 || outcome(b, verdict.CheckCovered) != verdict.Pass {
+		t.Errorf("%d of the laboratory's two rules confirmed: %+v", confirmed, b.Directions)
+	}
 }
 
 // TestFitReadsAnyTable: a scientist's own table, first column the lot.

@@ -36,6 +36,7 @@ type reference struct {
 		Lambda       []float64   `json:"lm_ridge_lambda"`
 		Coefficients [][]float64 `json:"lm_ridge_coefficients"`
 		DF           []float64   `json:"lm_ridge_df"`
+		GCV          []float64   `json:"lm_ridge_gcv"`
 		Alpha        []float64   `json:"sklearn_alpha"`
 		Raw          [][]float64 `json:"sklearn_raw_x"`
 	} `json:"ridge"`
@@ -197,7 +198,6 @@ func TestPLSReference(t *testing.T) {
 func TestRidgeReference(t *testing.T) {
 	for _, name := range []string{"cake", "diabetes", "biomass"} {
 		m, ref := load(t, name)
-		n := float64(m.N())
 		worst := 0.0
 		compare := func(f ridge.Ridge, want []float64, df float64) {
 			t.Helper()
@@ -222,7 +222,21 @@ func TestRidgeReference(t *testing.T) {
 			}
 		}
 		for i, lambda := range ref.Ridge.Lambda {
-			compare(ridge.Ridge{Lambdas: []float64{lambda * (n - 1) / n}}, ref.Ridge.Coefficients[i], ref.Ridge.DF[i])
+			compare(ridge.Ridge{Lambdas: []float64{ridge.FromDivisorN(lambda, m.N())}}, ref.Ridge.Coefficients[i], ref.Ridge.DF[i])
+		}
+		// R leaves the intercept out of the degrees of freedom and does not multiply
+		// by n: its figure is RSS/(n − df)².
+		for i, lambda := range ref.Ridge.Lambda {
+			path, err := ridge.Ridge{Lambdas: []float64{ridge.FromDivisorN(lambda, m.N())}}.Fit(m)
+			if err != nil {
+				t.Fatal(err)
+			}
+			gcv, ok := path.(*ridge.Path).GCV(0)
+			n, df := float64(m.N()), path.At(0).DF()
+			got := gcv * (n - 1 - df) * (n - 1 - df) / (n * (n - df) * (n - df))
+			if !ok || !(math.Abs(got/ref.Ridge.GCV[i]-1) <= 1e-8) {
+				t.Errorf("%s lambda %v: GCV %v, lm.ridge %v", name, lambda, got, ref.Ridge.GCV[i])
+			}
 		}
 		for i, alpha := range ref.Ridge.Alpha {
 			compare(ridge.Ridge{Scaling: model.ScaleNone, Lambdas: []float64{alpha}}, ref.Ridge.Raw[i], 0)

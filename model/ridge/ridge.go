@@ -1,8 +1,10 @@
 // Package ridge fits ridge regression: the whole path over penalties from one
 // singular value decomposition of the centred, scaled features.
 //
-//  1. Ridge.Fit decomposes the rows, FitMoments and Prepare the cross-products.
-//  2. Path has a step a penalty, the largest first.
+//  1. Ridge.Fit decomposes the rows, FitMoments and Prepare the cross-products,
+//     Wide the n×n products of parts with more features than rows.
+//  2. Path has a step a penalty, the largest first, and what generalised
+//     cross-validation says of it.
 //  3. A Model predicts, gives its effective degrees of freedom, and is saved.
 //
 // Exact dependences are harmless. It refuses features or a response without
@@ -11,19 +13,15 @@
 package ridge
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 
-	"gonum.org/v1/gonum/blas/blas64"
-	"gonum.org/v1/gonum/lapack"
-	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 
 	"flourcast/model"
 	"flourcast/model/design"
+	"flourcast/model/moment"
 )
 
 // Ridge shrinks coefficients: it minimises
@@ -37,9 +35,9 @@ import (
 //
 // The same fit elsewhere, n rows:
 //   - R's MASS::lm.ridge scales by the SD with divisor n: its lambda is
-//     λ·n/(n − 1).
+//     λ·n/(n − 1) (ToDivisorN, FromDivisorN).
 //   - scikit-learn's Ridge(alpha) does not scale: alpha = λ on columns divided by
-//     the sample SD, or λ·n/(n − 1) after its StandardScaler.
+//     the sample SD, or λ·n/(n − 1) after its StandardScaler, which divides by n.
 //   - With ScaleNone, alpha = λ on the columns as they are.
 type Ridge struct {
 	Scaling model.Scaling
@@ -71,25 +69,20 @@ func (f Ridge) penalties(n int) ([]float64, error) {
 	return out, nil
 }
 
+// FromDivisorN is the λ of this package for a penalty on columns that were divided
+// by the SD with divisor n: of R's MASS::lm.ridge, or of scikit-learn's Ridge after
+// its StandardScaler. rows is n of the training part.
+func FromDivisorN(penalty float64, rows int) float64 {
+	return penalty * float64(rows-1) / float64(rows)
+}
+
+// ToDivisorN is the other way round.
+func ToDivisorN(lambda float64, rows int) float64 {
+	return lambda * float64(rows) / float64(rows-1)
+}
+
 // Kind is "ridge".
 func (Ridge) Kind() string { return "ridge" }
-
-// Path is a ridge fit for every penalty.
-type Path struct {
-	n                int
-	scaling          model.Scaling
-	xMean, scale     []float64
-	yMeans           []float64 // of each step: see model.Standard.MeanAt
-	lambdas, df, all []float64 // all: coefficients, steps×p, original units
-}
-
-// Model is one penalty's fit.
-type Model struct {
-	n          int
-	scaling    model.Scaling
-	eq         model.Equation
-	lambda, df float64
-}
 
 // Fit takes n ≥ 2 rows and any number of features: with Z = U·D·Vᵀ (thin
 // singular value decomposition), b(λ) = V·D/(D² + λ)·Uᵀy for every λ. Exact
@@ -110,7 +103,7 @@ func (f Ridge) Fit(m *design.Matrix) (model.Path, error) {
 	scaling, _ := f.Scaling.Check("ridge")
 	path := &Path{n: s.N, scaling: scaling, xMean: s.XMean, scale: s.Scale, lambdas: lambdas}
 	if s.P == 0 {
-		path.fill(nil, nil, nil, s.MeanAt)
+		path.fill(nil, nil, nil, moment.Dot(s.Y, s.Y), s.MeanAt)
 		return path, nil
 	}
 	var svd mat.SVD
@@ -129,61 +122,8 @@ func (f Ridge) Fit(m *design.Matrix) (model.Path, error) {
 		}
 		z[k] *= d[k]
 	}
-	path.fill(square, z, v.RawMatrix().Data, s.MeanAt)
+	path.fill(square, z, v.RawMatrix().Data, moment.Dot(s.Y, s.Y), s.MeanAt)
 	return path, nil
-}
-
-// fill computes every λ's coefficients from squared singular values, Vᵀ·Zᵀy and
-// V (p×k), and the height at the means.
-func (r *Path) fill(square, vzy, v []float64, meanAt func(b []float64) float64) {
-	p, k := len(r.xMean), len(square)
-	r.df, r.all = make([]float64, len(r.lambdas)), make([]float64, len(r.lambdas)*p)
-	solveAll(square, vzy, v, r.lambdas, make([]float64, k), r.all)
-	for a, lambda := range r.lambdas {
-		for _, s := range square {
-			r.df[a] += s / (s + lambda)
-		}
-		for j := range p {
-			r.all[a*p+j] /= r.scale[j]
-		}
-		r.yMeans = append(r.yMeans, meanAt(r.all[a*p:(a+1)*p]))
-	}
-}
-
-// solveAll writes V·(square + λ)⁻¹·vzy for every λ into b (steps×p).
-func solveAll(square, vzy, v, lambdas, scratch, b []float64) {
-	k := len(square)
-	if k == 0 {
-		clear(b)
-		return
-	}
-	p := len(v) / k
-	for a, lambda := range lambdas {
-		for c, s := range square {
-			scratch[c] = vzy[c] / (s + lambda)
-		}
-		for j := range p {
-			sum := 0.0
-			for c, w := range v[j*k : (j+1)*k] {
-				sum += w * scratch[c]
-			}
-			b[a*p+j] = sum
-		}
-	}
-}
-
-// Len is the number of penalties.
-func (r *Path) Len() int { return len(r.lambdas) }
-
-// Label is "lambda 0.1".
-func (r *Path) Label(i int) string {
-	return "lambda " + strconv.FormatFloat(r.lambdas[i], 'g', 4, 64)
-}
-
-// At is the fit of penalty i, the largest first.
-func (r *Path) At(i int) model.Fitted {
-	p := len(r.xMean)
-	return &Model{r.n, r.scaling, model.Equation{XMean: r.xMean, Coefficients: r.all[i*p : (i+1)*p : (i+1)*p], YMean: r.yMeans[i]}, r.lambdas[i], r.df[i]}
 }
 
 // FitMoments is Fit from cross-products, by the eigenvectors of ZᵀZ.
@@ -205,7 +145,7 @@ func (f Ridge) FitMoments(mo model.Moments) (model.Path, error) {
 		path.scale[j] = 1 / inv
 	}
 	s.project(mo.Y)
-	path.fill(s.square, s.vzy, s.vectors, func([]float64) float64 { return mo.Y.Mean })
+	path.fill(s.square, s.vzy, s.vectors, mo.Y.YY, func([]float64) float64 { return mo.Y.Mean })
 	return path, nil
 }
 
@@ -218,129 +158,4 @@ func (f Ridge) Steps(rows, _ int) int {
 		return gridSteps
 	}
 	return len(f.Lambdas)
-}
-
-type solver struct {
-	p                             int
-	lambdas, inv, square, vectors []float64
-	vzy, scaled, scratch, work    []float64
-}
-
-// graded is how small the least eigenvalue of ZᵀZ + λ may be beside the largest:
-// eigenvalues are exact to the rounding of the largest only, singular values of
-// the rows to that of its root.
-const graded = 1e-6
-
-// Prepare decomposes ZᵀZ once.
-func (f Ridge) Prepare(x model.XMoments, reuse model.Solver) (model.Solver, error) {
-	lambdas, err := f.penalties(x.N)
-	if err != nil {
-		return nil, err
-	}
-	scaling, err := f.Scaling.Check("ridge")
-	if err != nil {
-		return nil, err
-	}
-	p := x.P
-	s, ok := reuse.(*solver)
-	if !ok || s.p != p {
-		s = &solver{p: p, inv: make([]float64, p), square: make([]float64, p), vectors: make([]float64, p*p),
-			vzy: make([]float64, p), scaled: make([]float64, p), scratch: make([]float64, p), work: make([]float64, max(1, 34*p))}
-	}
-	s.lambdas = lambdas
-	if p == 0 {
-		return s, nil
-	}
-	model.InverseScale(x, scaling, s.inv)
-	for j := range p {
-		for k := range p {
-			s.vectors[j*p+k] = x.XX[j*p+k] * s.inv[j] * s.inv[k]
-		}
-	}
-	a := blas64.Symmetric{N: p, Stride: p, Data: s.vectors, Uplo: 'U'}
-	if !lapack64.Syev(lapack.EVCompute, a, s.square, s.work, len(s.work)) {
-		return nil, model.ErrNeedRows
-	}
-	for k, v := range s.square {
-		s.square[k] = max(v, 0)
-	}
-	if s.square[0]+lambdas[len(lambdas)-1] < graded*s.square[p-1] {
-		return nil, model.ErrNeedRows
-	}
-	return s, nil
-}
-
-// project fills vzy = Vᵀ·Zᵀy.
-func (s *solver) project(y model.YMoments) {
-	clear(s.vzy)
-	for j := range s.p {
-		z := y.XY[j] * s.inv[j]
-		for k := range s.p {
-			s.vzy[k] += s.vectors[j*s.p+k] * z
-		}
-	}
-}
-
-func (s *solver) Solve(y model.YMoments, b []float64) (int, bool) {
-	s.project(y)
-	solveAll(s.square, s.vzy, s.vectors, s.lambdas, s.scratch, b[:len(s.lambdas)*s.p])
-	for a := range s.lambdas {
-		row := b[a*s.p : (a+1)*s.p]
-		for j, inv := range s.inv {
-			row[j] *= inv
-		}
-	}
-	return len(s.lambdas), true
-}
-
-// Kind is "ridge".
-func (f *Model) Kind() string { return "ridge" }
-
-// Predict evaluates the fit; it panics when len(x) is not p.
-func (f *Model) Predict(x []float64) float64 { return f.eq.Predict(x) }
-
-// Linear is the fit in original units.
-func (f *Model) Linear() model.Linear { return f.eq.Linear() }
-
-// DF is the effective number, Σ d²/(d² + λ) over singular values d of Z.
-func (f *Model) DF() float64 { return f.df }
-
-// Complexity is the penalty.
-func (f *Model) Complexity() model.Complexity {
-	return model.Complexity{Name: "lambda", Value: f.lambda}
-}
-
-type payload struct {
-	Rows         int           `json:"rows"`
-	Scaling      model.Scaling `json:"scaling"`
-	Lambda       float64       `json:"lambda"`
-	DF           float64       `json:"df"`
-	XMean        []float64     `json:"x_mean"`
-	YMean        float64       `json:"y_mean"`
-	Coefficients []float64     `json:"coefficients"`
-}
-
-// MarshalJSON writes what Unmarshal reads.
-func (f *Model) MarshalJSON() ([]byte, error) {
-	return json.Marshal(payload{f.n, f.scaling, f.lambda, f.df, f.eq.XMean, f.eq.YMean, f.eq.Coefficients})
-}
-
-// Unmarshal reads a saved fit. Errors are *model.PayloadError or
-// *model.SettingError.
-func Unmarshal(data []byte) (*Model, error) {
-	var s payload
-	if err := model.DecodePayload("ridge", data, &s); err != nil {
-		return nil, err
-	}
-	scaling, err := s.Scaling.Check("ridge")
-	if err != nil {
-		return nil, err
-	}
-	if err := model.CheckLength("ridge", "x_mean", len(s.XMean), len(s.Coefficients)); err != nil {
-		return nil, err
-	}
-	if s.Rows < 2 || s.Lambda <= 0 || s.DF < 0 {
-		return nil, &model.PayloadError{Kind: "ridge", Found: "rows, lambda or df out of range", Want: "rows ≥ 2, lambda > 0, df ≥ 0"}
-	}
-	return &Model{s.Rows, scaling, model.Equation{XMean: s.XMean, Coefficients: s.Coefficients, YMean: s.YMean}, s.Lambda, s.DF}, nil
 }

@@ -214,3 +214,42 @@ func TestSameBits(t *testing.T) {
 		t.Error("the second fit differs, or the matrix was written to")
 	}
 }
+
+// TestGCV against its definition from the path's own predictions.
+func TestGCV(t *testing.T) {
+	m := latent(t, 40, 5, 7)
+	fit, err := Ridge{Lambdas: []float64{1e-3, 1, 30, 1e6}}.Fit(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	path, least := fit.(*Path), math.Inf(1)
+	at := -1
+	for i := range path.Len() {
+		rss := 0.0
+		for k, y := range m.Y() {
+			e := y - path.At(i).Predict(m.Row(k))
+			rss += e * e
+		}
+		left := 1 - (1+path.At(i).DF())/40
+		want := rss / 40 / (left * left)
+		if want < least {
+			at, least = i, want
+		}
+		if got, ok := path.GCV(i); !ok || !near(got, want, 1e-9) {
+			t.Errorf("lambda %v: %v, expected %v", path.lambdas[i], got, want)
+		}
+	}
+	if got, ok := path.Least(); !ok || got != at {
+		t.Errorf("least at %d, expected %d", got, at)
+	}
+	// As many degrees of freedom as rows: no criterion.
+	if fit, err = (Ridge{Lambdas: []float64{1e-14}}).Fit(latent(t, 6, 20, 9)); err != nil {
+		t.Fatal(err)
+	}
+	if v, ok := fit.(*Path).GCV(0); ok {
+		t.Errorf("a fit through every row has criterion %v", v)
+	}
+	if got := ToDivisorN(FromDivisorN(3, 10), 10); !near(got, 3, 1e-15) || !near(FromDivisorN(3, 10), 2.7, 1e-15) {
+		t.Errorf("3 there and back is %v", got)
+	}
+}

@@ -205,8 +205,8 @@ func (a *adder) settle(j *judge, f *taken, outcomes []verdict) error {
 			return err
 		}
 	}
-	if line.Read > 0 && line.Known == line.Read {
-		a.res.Findings.Add(finding.Finding{Code: "file-known", Severity: finding.Note, At: finding.Place{File: line.File}, Found: "every row is in the book already: nothing was added"})
+	if line.Known > 0 && line.Known+line.Refused == line.Read {
+		a.res.Findings.Add(finding.Finding{Code: "file-known", Severity: finding.Note, At: finding.Place{File: line.File}, Found: "every row that can be used is in the book already: nothing was added"})
 	}
 	for _, missing := range order {
 		a.res.Findings.Add(finding.Finding{Code: "row-waits", Severity: finding.Doubt, At: finding.Place{File: line.File}, Found: fmt.Sprintf("%s, which the book does not have; %d rows wait", missing, waits[missing]),

@@ -155,15 +155,44 @@ func Lots(ctx context.Context, dir string) (*LotsResult, error) {
 }
 
 func list(ctx context.Context, b *book.Book) (*LotsResult, error) {
-	var tallies []labbook.Tally
-	err := b.Store.Read(ctx, func(v *labbook.View) (err error) {
-		tallies, err = v.Tallies(labbook.Lot, labbook.Run, labbook.Reading, labbook.Forecast, labbook.Disposition)
+	var res *LotsResult
+	err := b.Store.Read(ctx, func(v *labbook.View) error {
+		tallies, err := v.Tallies(labbook.Lot, labbook.Run, labbook.Reading, labbook.Forecast, labbook.Disposition)
+		if err != nil {
+			return err
+		}
+		res = lines(b.Store.Dir(), tallies)
+		res.Waiting, err = withoutControls(v, res.Waiting)
 		return err
 	})
-	if err != nil {
-		return nil, err
+	return res, err
+}
+
+// withoutControls leaves out control flours, whose runs belong to no lot.
+func withoutControls(v *labbook.View, waiting []LotLine) ([]LotLine, error) {
+	out := []LotLine{}
+	for _, l := range waiting {
+		tests, err := v.All(labbook.Filter{Kinds: []labbook.Kind{labbook.Test}, Lots: []string{l.Lot}, Limit: 1})
+		if err != nil {
+			return nil, err
+		}
+		if len(tests) == 1 {
+			u, err := book.Unit(tests[0])
+			if err != nil {
+				return nil, err
+			}
+			if isControl(u) {
+				continue
+			}
+		}
+		out = append(out, l)
 	}
-	res := &LotsResult{Schema: "flourcast.lots/1", Book: b.Store.Dir(), Lots: []LotLine{}, Waiting: []LotLine{}}
+	return out, nil
+}
+
+// lines puts tallies together by lot.
+func lines(dir string, tallies []labbook.Tally) *LotsResult {
+	res := &LotsResult{Schema: "flourcast.lots/1", Book: dir, Lots: []LotLine{}, Waiting: []LotLine{}}
 	of := map[string]LotLine{}
 	var order []string // of lots that are not in the lots file
 	known := map[string]bool{}
@@ -201,7 +230,7 @@ func list(ctx context.Context, b *book.Book) (*LotsResult, error) {
 			res.Waiting = append(res.Waiting, l)
 		}
 	}
-	return res, nil
+	return res
 }
 
 // LogRequest chooses lines of the trail: of one lot, of kinds, the last Limit (0 all).

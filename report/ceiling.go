@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"flourcast/dataset/treatment"
+	"flourcast/dataset/table"
 	"flourcast/study/card"
 )
 
@@ -20,11 +20,20 @@ func ceilingWords(c *card.Card) string {
 }
 
 // selectionWords says which rows a model was made from, beyond product and method;
-// empty where all were untreated and none was left out by a condition.
+// empty where no treatment is stated and none was left out by a condition.
 func selectionWords(c *card.Card) string {
 	var words []string
-	if c.Treatment != "" && c.Treatment != string(treatment.None) {
-		words = append(words, "flour treatment "+c.Treatment)
+	switch {
+	case c.TreatmentFactor != nil:
+		var levels []string
+		for _, l := range c.TreatmentFactor.Levels {
+			levels = append(levels, l.Treatment)
+		}
+		words = append(words, fmt.Sprintf("flour treatment as a factor: %s against %s", strings.Join(levels, ", "), c.TreatmentFactor.Reference))
+	case c.TreatmentUse == table.Pooled:
+		words = append(words, "flours of several treatments pooled")
+	case c.Treatment != "":
+		words = append(words, "within flour treatment "+c.Treatment)
 	}
 	for _, w := range c.Where {
 		words = append(words, w.String())

@@ -262,6 +262,9 @@ func readNewLots(ctx context.Context, env Env, q ForecastRequest, c *card.Card, 
 			return v, ok
 		}
 	}
+	for i := range out {
+		out[i] = out[i].withIndicators(c)
+	}
 	return out, nil
 }
 

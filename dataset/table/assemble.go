@@ -15,7 +15,7 @@ import (
 // Selection says what a model is to be made from. Response is required. nil
 // Features means the default ones. Product and Method keep only those rows (or,
 // in a table with columns name@method, those columns); Where keeps only rows that
-// meet every condition. Group names the column
+// meet every condition. Treatment keeps treatments of flour apart. Group names the column
 // whose rows belong together, if it is not the table's lot column. Groupings
 // names further columns to carry along as row labels; text columns go along
 // anyway. Methods are a laboratory's own, beside the built-in ones.
@@ -25,6 +25,7 @@ type Selection struct {
 	Product   string
 	Method    string
 	Where     []column.Condition
+	Treatment TreatmentUse // "", Within or Factor
 	Group     string
 	Groupings []string
 	Methods   []method.Method
@@ -39,16 +40,23 @@ type LeftOut struct {
 // Assembly says what went into a matrix. Rows are row numbers of the table, in
 // the order of the matrix. Product and Method are empty if there are several or
 // none; Solvent is empty if it is not known or if methods differ; Treatment is the one
-// kind of flour treatment, empty if it is not stated or if there are several.
+// kind of flour treatment, empty if it is not stated or if there are several, and
+// TreatmentUse how treatments are taken. Table is the table of the rows: with the
+// indicator columns of Factor, where there is one.
 type Assembly struct {
 	Response  string        `json:"response"`
 	Product   string        `json:"product"`
 	Method    string        `json:"method"`
 	Solvent   trait.Solvent `json:"solvent"`
 	Treatment string        `json:"treatment"`
-	Features  []string      `json:"features"`
-	Rows      []int         `json:"rows"`
-	Left      []LeftOut     `json:"left_out"`
+
+	TreatmentUse TreatmentUse     `json:"treatment_use"`
+	Factor       *TreatmentFactor `json:"treatment_factor"`
+
+	Features []string  `json:"features"`
+	Rows     []int     `json:"rows"`
+	Left     []LeftOut `json:"left_out"`
+	Table    *Table    `json:"-"`
 }
 
 // RowsError says that no row is left for a model.
@@ -78,8 +86,10 @@ const presence = 0.9
 //     column, all numeric columns that are not keys. Never a response, nor a
 //     companion (_n, _sd, _se, _claimed). Columns that too few rows have are named
 //     in a note.
-//  3. Rows that lack the response or a feature are left out, counted and named.
-//  4. The response's standard error goes along when every row has one.
+//  3. Treatments of flour: refused if there are several (Within), or indicator
+//     columns beside the features (Factor).
+//  4. Rows that lack the response or a feature are left out, counted and named.
+//  5. The response's standard error goes along when every row has one.
 //
 // Groupings: every text column (absent: ""), Selection.Groupings, and family,
 // where a lot without relations is its own family.
@@ -117,6 +127,9 @@ func (a *assembler) run() (*design.Matrix, error) {
 	if len(rows) == 0 {
 		return nil, &RowsError{a.out.Response, a.out.Left}
 	}
+	if rows, err = a.treatments(rows); err != nil {
+		return nil, err
+	}
 	if a.s.Features == nil {
 		a.out.Features = a.defaultFeatures(rows)
 	} else if err := a.namedFeatures(); err != nil {
@@ -125,11 +138,18 @@ func (a *assembler) run() (*design.Matrix, error) {
 	if len(a.out.Features) == 0 {
 		return nil, &ColumnError{Column: a.out.Response, Found: "no feature beside it", Want: "at least one column of numbers that most rows with the response have"}
 	}
+	if a.out.Factor != nil {
+		for _, l := range a.out.Factor.Levels {
+			if !slices.Contains(a.out.Features, l.Column) { // where all columns of numbers are features it is one already
+				a.out.Features = append(a.out.Features, l.Column)
+			}
+		}
+	}
 	rows = a.keep(rows, a.out.Features, "rows-incomplete")
 	if len(rows) == 0 {
 		return nil, &RowsError{a.out.Response, a.out.Left}
 	}
-	a.out.Rows = rows
+	a.out.Rows, a.out.Table = rows, a.t
 	a.describe(rows)
 	return design.New(a.spec(rows))
 }
@@ -166,7 +186,7 @@ func (a *assembler) describe(rows []int) {
 		}
 	}
 	a.only("protocol", sub.Values("protocol"))
-	a.out.Treatment = a.treatmentOf(rows)
+	a.out.Treatment, a.out.TreatmentUse = a.treatmentOf(rows)
 }
 
 // only returns the single value of a field, or "" and a doubt if there are several.

@@ -2,10 +2,6 @@ package table
 
 import (
 	"slices"
-
-	"flourcast/dataset/column"
-	"flourcast/dataset/treatment"
-	"flourcast/finding"
 )
 
 // where keeps the rows that meet every condition. It returns a *ColumnError for a
@@ -22,32 +18,4 @@ func (a *assembler) where(rows []int) ([]int, error) {
 		}
 	}
 	return rows, nil
-}
-
-// treatmentOf is the one kind of flour treatment of the rows, or "" and a doubt if
-// there are several. A chlorinated flour gets its caution.
-func (a *assembler) treatmentOf(rows []int) string {
-	if !a.t.Has(column.Treatment) {
-		return ""
-	}
-	var written []string
-	for _, i := range rows {
-		text, _ := a.t.Text(column.Treatment, i)
-		written = append(written, text)
-	}
-	kinds := treatment.Kinds(written)
-	at := finding.Place{Column: column.Treatment}
-	if slices.Contains(kinds, string(treatment.Chlorinated)) {
-		a.fl.Add(finding.Finding{Code: "chlorinated-flour", Severity: finding.Note, At: at, Found: "rows of chlorinated flour", Do: treatment.Caution})
-	}
-	if len(kinds) > 1 {
-		a.fl.Add(finding.Finding{Code: "pooled-differs", Severity: finding.Doubt, At: at, Found: "rows of several: " + some(kinds),
-			Want: "one treatment in a model: it drives the curve and the cake both, and so can pass for a relation between the two",
-			Do:   "fit within one, such as --where treatment=none, or be sure that pooling is meant"})
-		return ""
-	}
-	if kinds[0] == "not stated" {
-		return ""
-	}
-	return kinds[0]
 }

@@ -16,6 +16,7 @@ import (
 
 	"flourcast/dataset/column"
 	"flourcast/dataset/replicate"
+	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
 	"flourcast/eval/direction"
 	"flourcast/eval/domain"
@@ -141,6 +142,10 @@ type Card struct {
 	Treatment string             `json:"treatment,omitempty"`
 	Where     []column.Condition `json:"where,omitempty"`
 	Features  []string           `json:"features"`
+	// TreatmentUse is how the model takes treatments: within one, as the factor that
+	// TreatmentFactor names, pooled; empty where they are not stated.
+	TreatmentUse    table.TreatmentUse     `json:"treatment_use,omitempty"`
+	TreatmentFactor *table.TreatmentFactor `json:"treatment_factor,omitempty"`
 
 	Kind         string             `json:"kind"`
 	Scaling      model.Scaling      `json:"scaling"`

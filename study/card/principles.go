@@ -201,5 +201,8 @@ func (c *Card) participants() string {
 	if c.Treatment != "" {
 		says += ", treatment " + c.Treatment
 	}
+	if c.TreatmentFactor != nil {
+		says += ", treatment a factor (" + strings.Join(c.TreatmentFactor.Names(), ", ") + ")"
+	}
 	return says + "; suppliers, places and how lots came to be tested are the laboratory's to say"
 }

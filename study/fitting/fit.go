@@ -62,6 +62,7 @@ type Request struct {
 	Product    string
 	Method     string
 	Where      []column.Condition // only rows that meet all of them
+	Treatment  table.TreatmentUse // Within one, as a Factor, or "": pooled, with a doubt
 	Group      string             // column that names the lot
 
 	Folds        string
@@ -79,15 +80,19 @@ type Request struct {
 
 // Result is what `fit` prints.
 type Result struct {
-	Schema       string               `json:"schema"`
-	Kind         string               `json:"kind"`
-	N            int                  `json:"n"` // rows used
-	Lots         int                  `json:"lots"`
-	Response     string               `json:"response"`
-	Product      string               `json:"product"`
-	Method       string               `json:"method"`
-	Treatment    string               `json:"treatment"` // of all flours used; empty: several, or not stated
-	Where        []column.Condition   `json:"where"`
+	Schema    string             `json:"schema"`
+	Kind      string             `json:"kind"`
+	N         int                `json:"n"` // rows used
+	Lots      int                `json:"lots"`
+	Response  string             `json:"response"`
+	Product   string             `json:"product"`
+	Method    string             `json:"method"`
+	Treatment string             `json:"treatment"` // of all flours used; empty: several, or not stated
+	Where     []column.Condition `json:"where"`
+
+	TreatmentUse    table.TreatmentUse     `json:"treatment_use"`    // within, factor, pooled; empty: not stated
+	TreatmentFactor *table.TreatmentFactor `json:"treatment_factor"` // the indicator columns of a factor
+
 	Features     []string             `json:"features"`
 	Scaling      model.Scaling        `json:"scaling"`
 	Components   int                  `json:"components"`
@@ -141,7 +146,7 @@ func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	if err != nil {
 		return nil, &job.RequestError{Found: fmt.Sprintf("kind %q (%v)", q.Kind, err), Want: fmt.Sprint("one of ", catalog.Kinds())}
 	}
-	selection := table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Where: q.Where, Group: q.Group, Methods: q.Methods}
+	selection := table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Where: q.Where, Treatment: q.Treatment, Group: q.Group, Methods: q.Methods}
 	if name, ok := strings.CutPrefix(q.Folds, "column="); ok {
 		selection.Groupings = []string{name}
 	}
@@ -178,7 +183,7 @@ func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 
 // rows are the rows of the request's table that m was made from.
 func (q Request) rows(m *design.Matrix, a table.Assembly) rows.Used {
-	return rows.Used{Table: q.Table, Matrix: m, Assembly: a, Methods: q.Methods}
+	return rows.Used{Table: a.Table, Matrix: m, Assembly: a, Methods: q.Methods}
 }
 
 // requestError gives the table's refusals their exit code: a column that is not
@@ -322,7 +327,7 @@ func (f *fit) check() error {
 		return err
 	}
 	f.trends = residue.Look(f.m, f.honest.Predicted)
-	f.screened = residue.Screened(f.q.Table, f.domain, f.m.Response(), f.assembly.Product, f.assembly.Method, f.assembly.Rows)
+	f.screened = residue.Screened(f.assembly.Table, f.domain, f.m.Response(), f.assembly.Product, f.assembly.Method, f.assembly.Rows)
 	f.thresholds = verdict.Defaults()
 	if f.q.Thresholds != nil {
 		f.thresholds = *f.q.Thresholds

@@ -12,6 +12,7 @@ import (
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/dataset"
 	"flourcast/dataset/column"
+	"flourcast/dataset/table"
 	"flourcast/eval/direction"
 	"flourcast/eval/verdict"
 	"flourcast/finding"
@@ -29,6 +30,7 @@ func Fit(a *shell.App) *cobra.Command {
 		components, lambda, scale     string
 		rulesFile, thresholdFile, out string
 		where                         []string
+		treatment                     string
 	)
 	c := &cobra.Command{
 		Use:   "fit TABLE.csv --response COL --kind mean|ols|ridge|pls",
@@ -51,6 +53,9 @@ the choice of components or penalty happen inside each training part.`,
 			q.Scaling = model.Scaling(scale)
 			if q.Where, err = parseWhere(where); err != nil {
 				return err
+			}
+			if q.Treatment = table.TreatmentUse(treatment); treatment != "" && q.Treatment != table.Within && q.Treatment != table.Factor {
+				return &shell.UsageError{What: fmt.Sprintf("--treatment: found %q, expected within or factor", treatment)}
 			}
 			if _, q.Methods, err = files.Load(); err != nil {
 				return err
@@ -85,6 +90,7 @@ the choice of components or penalty happen inside each training part.`,
 	fl.StringVar(&q.Product, "product", "", "use only rows of this product")
 	fl.StringVar(&q.Method, "method", "", "use only this pasting method")
 	whereFlag(c, &where)
+	fl.StringVar(&treatment, "treatment", "", "within: rows of one flour treatment only; factor: treatment as a factor, an indicator column for each but the reference (default: as the rows come, with a doubt where they are of several)")
 	fl.StringVar(&q.Folds, "folds", "lot", "lot, k=N, loo, year, supplier, column=NAME")
 	fl.StringVar(&q.Group, "group", "", "column that names the lot (default: the first)")
 	fl.IntVar(&q.Repeats, "repeats", 10, "repeats of the cross-validation with other folds")

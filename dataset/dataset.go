@@ -33,6 +33,7 @@ import (
 	"flourcast/dataset/run"
 	"flourcast/dataset/sheet"
 	"flourcast/dataset/table"
+	"flourcast/dataset/tablefile"
 	"flourcast/dataset/thickness"
 	"flourcast/finding"
 	"flourcast/work"
@@ -50,9 +51,9 @@ type (
 )
 
 // ReadTable reads any CSV or workbook as a Table. The lot stands in the column
-// named by group or, without one, in `lot` or the first column. See table.Read.
+// named by group or, without one, in `lot` or the first column. See tablefile.Read.
 func ReadTable(path string, group ...string) (*Table, finding.List, error) {
-	return table.Read(path, cmp.Or(group...))
+	return tablefile.Read(path, cmp.Or(group...))
 }
 
 // ReadCurves reads curves files and extracts features. See run.ReadCurves.

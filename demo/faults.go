@@ -107,7 +107,9 @@ func (r *records) readme() error {
 		what  string
 		files []string
 	}{{"lots", r.mill.Lots}, {"runs", r.mill.Runs}, {"curves", r.mill.Curves}, {"feature values without curves", r.mill.Pasting},
-		{"control flour, and what was done to the instrument", append(slices.Clone(r.mill.Controls), r.mill.Events...)}, {"noodle texture", r.mill.Texture}, {"cakes", r.mill.Bakes}, {"new lots to forecast, " + r.mill.New.Spec, []string{r.mill.New.Lots, r.mill.New.Curves}}} {
+		{"control flour, and what was done to the instrument", append(slices.Clone(r.mill.Controls), r.mill.Events...)}, {"noodle texture", r.mill.Texture}, {"cakes", r.mill.Bakes},
+		{"force curves of a few strands, for flourcast texture", r.mill.Strands}, {"heights of a few cakes, for flourcast cake", r.mill.Heights},
+		{"new lots to forecast, " + r.mill.New.Spec, []string{r.mill.New.Lots, r.mill.New.Curves}}} {
 		say("  %s: %s", k.what, strings.ReplaceAll(list(k.files), "raw/", ""))
 	}
 	say("")
@@ -123,6 +125,7 @@ func (r *records) readme() error {
 	say("  %s is the control flour of every test day; it is nobody's lot.", controlLot)
 	say("  %s: curves lost, feature values kept.", list(t.OldRecords))
 	say("  Harvest %d: hot. Its gluten springs back less, so the old model of %s fails on it.", t.ShiftYear, t.ShiftResponse)
+	say("  %s, strand %d: it fell off the probe before the second bite.", bittenLots[len(bittenLots)-1], slippedStrand)
 	say("  Cake lots come in pairs, as they are and heat-treated: look within a treatment before calling a difference the flour's.")
 	say("")
 	say("FAULTS PUT IN ON PURPOSE (file, line, column: what)")

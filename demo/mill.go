@@ -47,6 +47,7 @@ const (
 // Mill is what was written. Paths are relative to the directory, with slashes.
 type Mill struct {
 	Lots, Runs, Curves, Pasting, Texture, Bakes []string
+	Strands, Heights                            []string // of a few lots again, for a look: not for the join
 	Controls, Events                            []string
 	Readme                                      string
 	New                                         New
@@ -65,6 +66,7 @@ type WantedModel struct {
 	Features                      []string
 	Method                        string
 	Note                          string
+	TreatmentAsFactor             bool // flours of several treatments, an indicator for each but one
 }
 
 // Truth is what was built in, for tests and for the curious.
@@ -190,18 +192,18 @@ func wanted() []WantedModel {
 	with := func(more ...string) []string { return append(append([]string{}, pasting...), more...) }
 	return []WantedModel{
 		{"models/soft-bite-hardness.json", softBite, "hardness_N", "pls", with("protein_pct", "falling_number_s"), noodleWater,
-			"the model worth having: starch softens the noodle, protein hardens it"},
+			"the model worth having: starch softens the noodle, protein hardens it", false},
 		{"models/soft-bite-springiness.json", softBite, "springiness", "pls", with("protein_pct"), noodleWater,
-			fmt.Sprintf("a harvest on which the old model fails: the gluten of %d springs back less, and no pasting test sees it", shiftYear)},
+			fmt.Sprintf("a harvest on which the old model fails: the gluten of %d springs back less, and no pasting test sees it", shiftYear), false},
 		{"models/soft-bite-cohesiveness.json", softBite, "cohesiveness", "pls", with("protein_pct"), noodleWater,
-			"soft granules hold together in the bite"},
+			"soft granules hold together in the bite", false},
 		{"models/soft-bite-firmness.json", softBite, "firmness_N", "pls", pasting, noodleWater,
-			"protein alone does better: the blade cuts gluten"},
+			"protein alone does better: the blade cuts gluten", false},
 		{"models/white-salted-hardness.json", plainBite, "hardness_N", "pls", []string{"peak_mPas", "breakdown_mPas"}, noodleWater,
-			"one tight grist, few lots: nothing can be told"},
+			"one tight grist, few lots: nothing can be told", false},
 		{"models/layer-cake-volume.json", layerCake, "volume_mL", "pls", []string{"pasting_temp_C", "peak_mPas", "peak_time_s"}, cakeSucrose,
-			"heat treatment moves both the curve and the cake: look within each treatment before calling it the flour"},
+			"heat treatment moves both the curve and the cake, so it is a factor of its own: what the curve adds is the flour's", true},
 		{"models/layer-cake-symmetry.json", layerCake, "symmetry_index_mm", "pls", []string{"pasting_temp_C", "peak_mPas", "peak_time_s"}, cakeSucrose,
-			"oven and pan decide it"},
+			"oven and pan decide it", true},
 	}
 }

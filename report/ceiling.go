@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"flourcast/dataset/table"
+	"flourcast/dataset/treatment"
 	"flourcast/study/card"
 )
 
@@ -30,10 +30,13 @@ func selectionWords(c *card.Card) string {
 			levels = append(levels, l.Treatment)
 		}
 		words = append(words, fmt.Sprintf("flour treatment as a factor: %s against %s", strings.Join(levels, ", "), c.TreatmentFactor.Reference))
-	case c.TreatmentUse == table.Pooled:
+	case c.TreatmentUse == treatment.Pooled:
 		words = append(words, "flours of several treatments pooled")
 	case c.Treatment != "":
 		words = append(words, "within flour treatment "+c.Treatment)
+	}
+	if w := c.Weighting; w != nil {
+		words = append(words, fmt.Sprintf("%s (from %s to %s; they know as much as %s of one weight)", w.Rule, trimmed(w.Lowest), trimmed(w.Highest), plural(int(w.Effective+0.5), "row")))
 	}
 	for _, w := range c.Where {
 		words = append(words, w.String())

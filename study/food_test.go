@@ -10,6 +10,7 @@ import (
 
 	"flourcast/dataset/column"
 	"flourcast/dataset/table"
+	"flourcast/dataset/tablefile"
 	"flourcast/eval/verdict"
 	"flourcast/finding"
 	"flourcast/model"
@@ -83,7 +84,7 @@ func TestChocolateCakesByBatch(t *testing.T) {
 // Real chemistry and a real panel: sixteen olive oils, each left out in turn. RMSECV of
 // lm() and of pls 2.8-1 (1 to 4 components, X scaled within the training oils) in R 4.2.2.
 func TestOliveOilsOfAPanel(t *testing.T) {
-	tab, found, err := table.Read("testdata/oliveoil.csv", "")
+	tab, found, err := tablefile.Read("testdata/oliveoil.csv", "")
 	if err != nil || found.Count(finding.Refused) != 0 {
 		t.Fatal(err, found)
 	}

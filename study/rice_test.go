@@ -11,7 +11,7 @@ import (
 	"time"
 
 	"flourcast/dataset"
-	"flourcast/dataset/table"
+	"flourcast/dataset/tablefile"
 	"flourcast/eval/direction"
 	"flourcast/eval/verdict"
 	"flourcast/study/card"
@@ -182,7 +182,7 @@ func TestFitReadsAnyTable(t *testing.T) {
 	if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	tab, found, err := table.Read(path, "")
+	tab, found, err := tablefile.Read(path, "")
 	if err != nil {
 		t.Fatal(err)
 	}

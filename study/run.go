@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"flourcast/dataset"
+	"flourcast/dataset/treatment"
 	"flourcast/finding"
 	"flourcast/forecast"
 )
@@ -43,8 +44,10 @@ type RunModel struct {
 	Method   string
 	Features []string
 	Note     string
-	New      *ForecastRequest // files of new lots, nil for none
-	Spec     *forecast.Spec
+	// Treatment is how treatments of flour are taken; empty as in Fit.
+	Treatment treatment.Use
+	New       *ForecastRequest // files of new lots, nil for none
+	Spec      *forecast.Spec
 }
 
 // RunResult is what came of a Run. Paths are relative to its Dir.
@@ -88,6 +91,7 @@ func Run(ctx context.Context, env Env, q RunRequest) (*RunResult, error) {
 		fit := q.Fit
 		fit.Table, fit.File, fit.Notice, fit.Methods = res.Join.Joined.Table, res.Table, q.Notice, q.Files.Methods
 		fit.Product, fit.Response, fit.Kind, fit.Method, fit.Features = want.Product, want.Response, want.Kind, want.Method, want.Features
+		fit.Treatment = want.Treatment
 		fit.Out = filepath.Join(q.Dir, filepath.FromSlash(want.File))
 		if err := os.MkdirAll(filepath.Dir(fit.Out), 0o755); err != nil {
 			return nil, err

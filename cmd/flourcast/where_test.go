@@ -144,3 +144,61 @@ func TestModelRemembersItsRows(t *testing.T) {
 		}
 	}
 }
+
+// TestTreatmentAsFactor: within the factor the relation is the true one (slope −0.15;
+// chlorinated flours lie 0.15·1000 + 120 = 270 mL above, known from how the lots were
+// made); the model file, its report and the forecasts know of it.
+func TestTreatmentAsFactor(t *testing.T) {
+	table := cakeLots(t)
+	model, page := filepath.Join(t.TempDir(), "m.json"), filepath.Join(t.TempDir(), "m.html")
+	var a struct {
+		fitAnswer
+		Use    string `json:"treatment_use"`
+		Factor struct {
+			Reference string
+			Levels    []struct{ Treatment, Column string }
+		} `json:"treatment_factor"`
+	}
+	callJSON(t, &a, "fit", table, "--response", "volume_mL", "--kind", "ols", "--permutations", "0", "--repeats", "2", "--treatment", "factor", "-o", model)
+	if a.Use != "factor" || a.Factor.Reference != "none" || len(a.Factor.Levels) != 1 || a.Factor.Levels[0].Column != "treatment_chlorinated" || a.has("pooled-differs", "chlorinated") || !a.has("chlorinated-flour", "") {
+		t.Errorf("%+v", a)
+	}
+	if slope, above := a.Coefficients["peak_mPas"], a.Coefficients["treatment_chlorinated"]; math.Abs(slope+0.15) > 0.02 || math.Abs(above-270) > 25 {
+		t.Errorf("slope %g, chlorinated above none %g", slope, above)
+	}
+	if _, stderr, code := call(t, "report", model, "-o", page); code != shell.ExitDone {
+		t.Fatal(stderr)
+	}
+	if data, err := os.ReadFile(page); err != nil || !strings.Contains(string(data), "flour treatment as a factor: chlorinated against none") {
+		t.Errorf("the report does not say how treatment was taken (%v)", err)
+	}
+	lots := filepath.Join(t.TempDir(), "new.csv")
+	if err := os.WriteFile(lots, []byte("lot,treatment,peak_mPas,breakdown_mPas\nA,unbleached,1500,500\nB,chlorinated pH 4.8,2500,500\nC,heat-treated,2000,500\nD,,2000,500\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	var res struct {
+		Forecasts []struct {
+			Lot      string
+			Value    *float64
+			Decision string
+			Reasons  []string
+		}
+	}
+	callJSON(t, &res, "forecast", model, lots)
+	for i, want := range []float64{900, 1020} {
+		if v := res.Forecasts[i].Value; v == nil || math.Abs(*v-want) > 10 {
+			t.Errorf("lot %s: %v, want %g", res.Forecasts[i].Lot, v, want)
+		}
+	}
+	if c := strings.Join(res.Forecasts[2].Reasons, " "); !strings.Contains(c, "heat-treated") || res.Forecasts[2].Decision != "hold" {
+		t.Errorf("a treatment that the model does not know: %+v", res.Forecasts[2])
+	}
+	if res.Forecasts[3].Decision != "hold" {
+		t.Errorf("no treatment stated: %+v", res.Forecasts[3])
+	}
+	for _, bad := range [][]string{{"--treatment", "within"}, {"--treatment", "between"}, {"--treatment", "factor", "--where", "treatment=none"}, {"--weights", "n"}} {
+		if _, _, code := call(t, append([]string{"fit", table, "--response", "volume_mL", "--kind", "ols"}, bad...)...); code != shell.ExitUsage {
+			t.Errorf("%v: exit code %d", bad, code)
+		}
+	}
+}

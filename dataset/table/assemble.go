@@ -8,6 +8,7 @@ import (
 	"flourcast/dataset/column"
 	"flourcast/dataset/method"
 	"flourcast/dataset/trait"
+	"flourcast/dataset/treatment"
 	"flourcast/finding"
 	"flourcast/model/design"
 )
@@ -25,7 +26,8 @@ type Selection struct {
 	Product   string
 	Method    string
 	Where     []column.Condition
-	Treatment TreatmentUse // "", Within or Factor
+	Treatment treatment.Use // "", Within or AsFactor
+	Weights   string        // "": each row counts alike; BySE
 	Group     string
 	Groupings []string
 	Methods   []method.Method
@@ -50,8 +52,9 @@ type Assembly struct {
 	Solvent   trait.Solvent `json:"solvent"`
 	Treatment string        `json:"treatment"`
 
-	TreatmentUse TreatmentUse     `json:"treatment_use"`
-	Factor       *TreatmentFactor `json:"treatment_factor"`
+	TreatmentUse treatment.Use     `json:"treatment_use"`
+	Factor       *treatment.Factor `json:"treatment_factor"`
+	Weighting    *Weighting        `json:"weighting"`
 
 	Features []string  `json:"features"`
 	Rows     []int     `json:"rows"`
@@ -89,7 +92,8 @@ const presence = 0.9
 //  3. Treatments of flour: refused if there are several (Within), or indicator
 //     columns beside the features (Factor).
 //  4. Rows that lack the response or a feature are left out, counted and named.
-//  5. The response's standard error goes along when every row has one.
+//  5. The response's standard error goes along when every row has one; on request
+//     (BySE) rows are weighted by it, and rows without any are left out.
 //
 // Groupings: every text column (absent: ""), Selection.Groupings, and family,
 // where a lot without relations is its own family.
@@ -149,9 +153,23 @@ func (a *assembler) run() (*design.Matrix, error) {
 	if len(rows) == 0 {
 		return nil, &RowsError{a.out.Response, a.out.Left}
 	}
+	var se []float64
+	switch a.s.Weights {
+	case "":
+	case BySE:
+		if rows, se = a.errors(rows); len(rows) == 0 {
+			return nil, &RowsError{a.out.Response, a.out.Left}
+		}
+	default:
+		return nil, &ColumnError{Column: a.out.Response, Found: "weights by " + a.s.Weights, Want: BySE}
+	}
 	a.out.Rows, a.out.Table = rows, a.t
 	a.describe(rows)
-	return design.New(a.spec(rows))
+	spec := a.spec(rows)
+	if se != nil {
+		spec.SE, spec.Weights = se, a.weigh(se)
+	}
+	return design.New(spec)
 }
 
 // describe names the product, method and solvent of the rows, and doubts what

@@ -1,4 +1,4 @@
-package table
+package table_test
 
 import (
 	"errors"
@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"flourcast/dataset/method"
+	. "flourcast/dataset/table"
+	"flourcast/dataset/tablefile"
 	"flourcast/dataset/trait"
 	"flourcast/finding"
 )
@@ -68,7 +70,7 @@ func TestAssembleNumbersOfAnyTable(t *testing.T) {
 
 func TestAssembleGroupsByAnotherColumn(t *testing.T) {
 	text := "batch no,x,flour,y\n1,2,A,3\n2,5,A,4\n3,6,B,5\n"
-	tab, _, err := Parse("t.csv", []byte(text), "flour")
+	tab, _, err := tablefile.Parse("t.csv", []byte(text), "flour")
 	if err != nil {
 		t.Fatal(err)
 	}

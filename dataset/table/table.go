@@ -4,7 +4,7 @@
 //
 //  1. New puts columns (package column) together; Read takes any CSV or workbook whose first
 //     column, or a named one, tells the lot.
-//  2. Text, Number, Where and Frame read it; nothing changes it.
+//  2. Text, Number and Where read it; nothing changes it.
 //  3. WriteCSV and Read are exact inverses; Digest is the fingerprint of what
 //     WriteCSV writes.
 //  4. Assemble picks a response, features and rows, and hands them on as a
@@ -22,9 +22,6 @@ import (
 	"io"
 	"slices"
 	"strings"
-
-	"github.com/go-gota/gota/dataframe"
-	"github.com/go-gota/gota/series"
 
 	"flourcast/dataset/column"
 )
@@ -210,26 +207,4 @@ func (t *Table) Digest() string {
 		panic("table: " + err.Error()) // a hash takes every write
 	}
 	return hex.EncodeToString(h.Sum(nil))
-}
-
-// Frame is the table as a data frame with declared column types: numbers are
-// Float (absent: NA), everything else String (absent: NA), so that lot 0012
-// stays 0012.
-func (t *Table) Frame() dataframe.DataFrame {
-	all := make([]series.Series, len(t.columns))
-	for k, c := range t.columns {
-		cells, kind := make([]any, t.n), series.String // nil is NA
-		if c.IsNumber() {
-			kind = series.Float
-		}
-		for i := range t.n {
-			if v, ok := c.Number(i); ok {
-				cells[i] = v
-			} else if s, ok := c.Cell(i); ok {
-				cells[i] = s
-			}
-		}
-		all[k] = series.New(cells, kind, c.Name())
-	}
-	return dataframe.New(all...)
 }

@@ -1,4 +1,4 @@
-package table
+package table_test
 
 import (
 	"bytes"
@@ -12,6 +12,8 @@ import (
 	"pgregory.net/rapid"
 
 	"flourcast/dataset/column"
+	. "flourcast/dataset/table"
+	"flourcast/dataset/tablefile"
 	"flourcast/finding"
 )
 
@@ -24,7 +26,7 @@ L-15,layer-cake,2024,2600,2,900,8.1,,,,
 
 func parse(t *testing.T, text string) *Table {
 	t.Helper()
-	tab, fl, err := Parse("t.csv", []byte(text), "")
+	tab, fl, err := tablefile.Parse("t.csv", []byte(text), "")
 	if err != nil {
 		t.Fatalf("%v %v", err, fl)
 	}
@@ -63,7 +65,7 @@ func TestParseRefusesAndDoubts(t *testing.T) {
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			tab, fl, err := Parse("t.csv", []byte(c.text), "")
+			tab, fl, err := tablefile.Parse("t.csv", []byte(c.text), "")
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -80,12 +82,12 @@ func TestParseRefusesAndDoubts(t *testing.T) {
 }
 
 func TestParseErrors(t *testing.T) {
-	var empty *EmptyError
-	if _, _, err := Parse("t.csv", []byte("lot,x\n"), ""); !errors.As(err, &empty) {
-		t.Errorf("header only: %v, want *EmptyError", err)
+	var empty *tablefile.EmptyError
+	if _, _, err := tablefile.Parse("t.csv", []byte("lot,x\n"), ""); !errors.As(err, &empty) {
+		t.Errorf("header only: %v, want *tablefile.EmptyError", err)
 	}
 	var column *ColumnError
-	if _, _, err := Parse("t.csv", []byte("Flour,x\nA,1\n"), "flour"); !errors.As(err, &column) || !slices.Equal(column.Near, []string{"Flour"}) {
+	if _, _, err := tablefile.Parse("t.csv", []byte("Flour,x\nA,1\n"), "flour"); !errors.As(err, &column) || !slices.Equal(column.Near, []string{"Flour"}) {
 		t.Errorf("misspelt group: %v, want *ColumnError proposing Flour", err)
 	}
 }
@@ -155,7 +157,7 @@ func TestCSVRoundTrip(t *testing.T) {
 		if err := tab.WriteCSV(&b); err != nil {
 			rt.Fatal(err)
 		}
-		back, fl, err := Parse("t.csv", b.Bytes(), "")
+		back, fl, err := tablefile.Parse("t.csv", b.Bytes(), "")
 		if err != nil {
 			rt.Fatalf("%v\n%q", err, b.String())
 		}
@@ -186,7 +188,7 @@ func TestWhereRowsValuesDigest(t *testing.T) {
 }
 
 func TestFrameKeepsTypes(t *testing.T) {
-	f := parse(t, noodles).Frame()
+	f := tablefile.Frame(parse(t, noodles))
 	if f.Err != nil || f.Nrow() != 4 || f.Ncol() != 11 {
 		t.Fatalf("%v, %d×%d", f.Err, f.Nrow(), f.Ncol())
 	}
@@ -207,7 +209,7 @@ func FuzzParse(f *testing.F) {
 	f.Add([]byte("a,b,b,\n1,2\n,,,\n\"x\n"), "b")
 	f.Add([]byte("\xff\xfel\x00o\x00t\x00\n\x00A\x00"), "")
 	f.Fuzz(func(t *testing.T, data []byte, lot string) {
-		tab, _, err := Parse("f.csv", data, lot)
+		tab, _, err := tablefile.Parse("f.csv", data, lot)
 		if err != nil {
 			return
 		}

@@ -3,6 +3,7 @@ package table
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"flourcast/finding"
 	"flourcast/stat/precision"
@@ -73,22 +74,8 @@ func (a *assembler) errors(rows []int) (kept []int, se []float64) {
 // weights that leave the model to few rows.
 func (a *assembler) weigh(se []float64) []float64 {
 	w := a.out.Weighting
-	weights := make([]float64, len(se))
-	sum := 0.0
-	for i, s := range se {
-		weights[i] = 1 / (s * s)
-		sum += weights[i]
-	}
-	squares := 0.0
-	for i := range weights {
-		weights[i] *= float64(len(se)) / sum
-		squares += weights[i] * weights[i]
-		if i == 0 || weights[i] < w.Lowest {
-			w.Lowest = weights[i]
-		}
-		w.Highest = math.Max(w.Highest, weights[i])
-	}
-	w.Effective = float64(len(se)*len(se)) / squares
+	weights, effective := precision.Weights(se)
+	w.Lowest, w.Highest, w.Effective = slices.Min(weights), slices.Max(weights), effective
 	if w.Effective < unevenShare*float64(len(se)) {
 		a.fl.Add(finding.Finding{Code: "weights-uneven", Severity: finding.Doubt, At: finding.Place{Column: a.out.Response + "_se"},
 			Found: fmt.Sprintf("weights from %.2g to %.3g: %d rows know no more than %.1f of one weight", w.Lowest, w.Highest, len(se), w.Effective),

@@ -1,11 +1,14 @@
-package table
+package table_test
 
 import (
 	"errors"
+	"math"
 	"strings"
 	"testing"
 
 	"flourcast/dataset/column"
+	. "flourcast/dataset/table"
+	"flourcast/dataset/tablefile"
 	"flourcast/finding"
 )
 
@@ -14,7 +17,7 @@ const treated = "lot,treatment,site,peak_mPas,volume_mL\nA,none,north,1000,900\n
 // TestWhere: rows of one treatment whatever its wording, other columns by their
 // text; what was pooled is doubted by name and what is chlorinated gets its caution.
 func TestWhere(t *testing.T) {
-	tab, _, err := Parse("t.csv", []byte(treated), "lot")
+	tab, _, err := tablefile.Parse("t.csv", []byte(treated), "lot")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -69,5 +72,46 @@ func TestWhere(t *testing.T) {
 	}
 	if c, err := column.ParseCondition(" method = a=b "); err != nil || c != (column.Condition{Column: "method", Value: "a=b"}) {
 		t.Errorf("%+v %v", c, err)
+	}
+}
+
+// TestWeightsBySE: weights are 1/SE² scaled to a mean of 1, from NAME_se, or from the
+// replicates' pooled SD over √n where a row has none of its own. By hand: SE 1, 2, 2
+// and, for D, SD pooled of 2, 4, 4 (3 df each: √12)/√4 = √3; E has neither.
+func TestWeightsBySE(t *testing.T) {
+	text := "lot,peak_mPas,volume_mL,volume_mL_n,volume_mL_sd,volume_mL_se\nA,1,900,4,2,1\nB,2,910,4,4,2\nC,3,1000,4,4,2\nD,4,1010,4,,\nE,5,950,,,\n"
+	tab, _, err := tablefile.Parse("t.csv", []byte(text), "lot")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := Selection{Response: "volume_mL", Features: []string{"peak_mPas"}, Weights: BySE}
+	m, a, fl, err := tab.Assemble(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	raw := []float64{1, 0.25, 0.25, 1.0 / 3}
+	sum := raw[0] + raw[1] + raw[2] + raw[3]
+	for i, w := range m.Weights() {
+		if want := raw[i] * 4 / sum; math.Abs(w-want) > 1e-12 {
+			t.Errorf("weight of %s: %g, want %g", m.Lots()[i], w, want)
+		}
+	}
+	if m.N() != 4 || math.Abs(m.SE()[3]-math.Sqrt(3)) > 1e-12 || a.Weighting.Own != 3 || a.Weighting.Pooled != 1 || !fl.Has("rows-without-error") || len(a.Left) != 1 || a.Left[0].Lot != "E" {
+		t.Errorf("%d rows, SE %v, %+v, %v", m.N(), m.SE(), a.Weighting, fl)
+	}
+	if want := sum * sum / (1 + 0.125 + 1.0/9); math.Abs(a.Weighting.Effective-want) > 1e-12 || fl.Has("weights-uneven") {
+		t.Errorf("effective rows %g, want %g", a.Weighting.Effective, want)
+	}
+	lucky, _, err := tablefile.Parse("t.csv", []byte(strings.Replace(text, "4,2,1\n", "4,0.2,0.1\n", 1)), "lot")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, _, fl, err := lucky.Assemble(s); err != nil || !fl.Has("weights-uneven") {
+		t.Errorf("one lot of 3 decides: %v %v", fl, err)
+	}
+	s.Weights = "n"
+	var bad *ColumnError
+	if _, _, _, err := tab.Assemble(s); !errors.As(err, &bad) {
+		t.Errorf("weights by n: %v", err)
 	}
 }

@@ -115,6 +115,9 @@ func Matches(a, b string) bool {
 	return x.Kind == y.Kind
 }
 
+// Unstated is what Kinds calls an empty text.
+const Unstated = "not stated"
+
 // Kinds are the distinct kinds among written treatments, in order of appearance;
 // words of kind Other stand for themselves, and "not stated" for an empty text.
 func Kinds(written []string) []string {
@@ -127,7 +130,7 @@ func Kinds(written []string) []string {
 		case Other:
 			name = strings.TrimSpace(w)
 		case NotStated:
-			name = "not stated"
+			name = Unstated
 		}
 		if !seen[name] {
 			seen[name] = true

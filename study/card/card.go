@@ -18,6 +18,7 @@ import (
 	"flourcast/dataset/replicate"
 	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
+	"flourcast/dataset/treatment"
 	"flourcast/eval/direction"
 	"flourcast/eval/domain"
 	"flourcast/eval/interval"
@@ -144,8 +145,9 @@ type Card struct {
 	Features  []string           `json:"features"`
 	// TreatmentUse is how the model takes treatments: within one, as the factor that
 	// TreatmentFactor names, pooled; empty where they are not stated.
-	TreatmentUse    table.TreatmentUse     `json:"treatment_use,omitempty"`
-	TreatmentFactor *table.TreatmentFactor `json:"treatment_factor,omitempty"`
+	TreatmentUse    treatment.Use     `json:"treatment_use,omitempty"`
+	TreatmentFactor *treatment.Factor `json:"treatment_factor,omitempty"`
+	Weighting       *table.Weighting  `json:"weighting,omitempty"` // nil: each row counts alike
 
 	Kind         string             `json:"kind"`
 	Scaling      model.Scaling      `json:"scaling"`

@@ -21,7 +21,7 @@ func (f *fit) card() (*card.Card, error) {
 		Schema: card.Schema, Program: f.env.Version, Made: f.env.Now(), Notice: f.q.Notice,
 		Source:  card.Source{File: f.q.File, SHA256: f.q.Table.Digest(), Rows: f.q.Table.Len()},
 		Product: f.assembly.Product, Method: f.assembly.Method, Solvent: f.assembly.Solvent,
-		Treatment: f.assembly.Treatment, TreatmentUse: f.assembly.TreatmentUse, TreatmentFactor: f.assembly.Factor, Where: f.q.Where,
+		Treatment: f.assembly.Treatment, TreatmentUse: f.assembly.TreatmentUse, TreatmentFactor: f.assembly.Factor, Weighting: f.assembly.Weighting, Where: f.q.Where,
 		Response: f.m.Response(), Features: f.m.Features(), Kind: f.q.Kind, Scaling: f.q.Scaling,
 		Intercept: line.Intercept, Coefficients: map[string]float64{}, Model: payload, Intervals: f.intervals,
 		CV: f.cvFigures(), Permutation: f.permutation(), Years: f.years, Protein: f.protein, Interval: &f.interval, Cross: f.cross, Domain: f.domain,
@@ -108,7 +108,7 @@ func (f *fit) result(c *card.Card) *Result {
 	res := &Result{
 		Schema: "flourcast.fit/1", Kind: c.Kind, N: f.m.N(), Lots: distinct(f.m.Lots()), Response: c.Response, Product: c.Product, Method: c.Method,
 		Features: c.Features, Scaling: c.Scaling, Components: c.Components, Lambda: c.Lambda, Intercept: c.Intercept, Coefficients: c.Coefficients,
-		CV: c.CV, NoiseCeiling: c.NoiseCeiling, Treatment: c.Treatment, TreatmentUse: c.TreatmentUse, TreatmentFactor: c.TreatmentFactor, Where: c.Where, Permutation: c.Permutation, Years: c.Years, Protein: c.Protein, Directions: c.Directions, Relations: c.Relations, Verdict: c.Verdict,
+		CV: c.CV, NoiseCeiling: c.NoiseCeiling, Treatment: c.Treatment, TreatmentUse: c.TreatmentUse, TreatmentFactor: c.TreatmentFactor, Weighting: c.Weighting, Where: c.Where, Permutation: c.Permutation, Years: c.Years, Protein: c.Protein, Directions: c.Directions, Relations: c.Relations, Verdict: c.Verdict,
 		Trends: c.Trends, Screened: c.Screened, OneLot: c.OneLot,
 		Screen: f.screen, OLSFigures: f.ols, Intervals: c.Intervals, LeftOut: f.assembly.Left, Findings: f.findings, Card: c,
 	}

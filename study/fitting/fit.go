@@ -15,6 +15,7 @@
 package fitting
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -25,6 +26,7 @@ import (
 	"flourcast/dataset/column"
 	"flourcast/dataset/method"
 	"flourcast/dataset/table"
+	"flourcast/dataset/treatment"
 	"flourcast/eval"
 	"flourcast/eval/coverage"
 	"flourcast/eval/decisive"
@@ -62,7 +64,8 @@ type Request struct {
 	Product    string
 	Method     string
 	Where      []column.Condition // only rows that meet all of them
-	Treatment  table.TreatmentUse // Within one, as a Factor, or "": pooled, with a doubt
+	Treatment  treatment.Use      // Within one, as a Factor, or "": pooled, with a doubt
+	Weights    string             // "": none; table.BySE
 	Group      string             // column that names the lot
 
 	Folds        string
@@ -90,8 +93,9 @@ type Result struct {
 	Treatment string             `json:"treatment"` // of all flours used; empty: several, or not stated
 	Where     []column.Condition `json:"where"`
 
-	TreatmentUse    table.TreatmentUse     `json:"treatment_use"`    // within, factor, pooled; empty: not stated
-	TreatmentFactor *table.TreatmentFactor `json:"treatment_factor"` // the indicator columns of a factor
+	TreatmentUse    treatment.Use     `json:"treatment_use"`    // within, factor, pooled; empty: not stated
+	TreatmentFactor *treatment.Factor `json:"treatment_factor"` // the indicator columns of a factor
+	Weighting       *table.Weighting  `json:"weighting"`        // nil: each row counts alike
 
 	Features     []string             `json:"features"`
 	Scaling      model.Scaling        `json:"scaling"`
@@ -131,6 +135,9 @@ type OLSFigures struct {
 	Condition      float64            `json:"condition"`
 }
 
+// weighted are the kinds of model that take row weights.
+var weighted = []string{}
+
 // Fit makes the matrix, fits, cross-validates by lot with every choice inside
 // the training part, checks, judges, and writes the model file to q.Out, whole
 // or not at all. Errors: *job.RequestError for a request that the table cannot
@@ -146,7 +153,10 @@ func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	if err != nil {
 		return nil, &job.RequestError{Found: fmt.Sprintf("kind %q (%v)", q.Kind, err), Want: fmt.Sprint("one of ", catalog.Kinds())}
 	}
-	selection := table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Where: q.Where, Treatment: q.Treatment, Group: q.Group, Methods: q.Methods}
+	if q.Weights != "" && !slices.Contains(weighted, q.Kind) {
+		return nil, &job.RequestError{Found: "weights for kind " + q.Kind, Want: "a kind that takes row weights: " + cmp.Or(strings.Join(weighted, ", "), "none does"), Do: "leave --weights out"}
+	}
+	selection := table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Where: q.Where, Treatment: q.Treatment, Weights: q.Weights, Group: q.Group, Methods: q.Methods}
 	if name, ok := strings.CutPrefix(q.Folds, "column="); ok {
 		selection.Groupings = []string{name}
 	}

@@ -23,6 +23,7 @@ import (
 
 	"flourcast/dataset/method"
 	"flourcast/dataset/table"
+	"flourcast/dataset/tablefile"
 	"flourcast/dataset/trait"
 	"flourcast/finding"
 	"flourcast/forecast/pairs"
@@ -90,8 +91,8 @@ func Pairs(_ context.Context, _ job.Env, q Request) (*Result, error) {
 	if compare == nil {
 		return nil, &job.RequestError{Found: fmt.Sprintf("pairs of kind %q", q.Kind), Want: strings.Join([]string{Amylase, Dose, Treatment}, ", ")}
 	}
-	t, fl, err := table.Read(q.File, "")
-	var empty *table.EmptyError
+	t, fl, err := tablefile.Read(q.File, "")
+	var empty *tablefile.EmptyError
 	if errors.As(err, &empty) {
 		return nil, &job.NothingUsableError{What: err.Error(), Findings: fl}
 	}

@@ -6,7 +6,7 @@ import (
 	"strings"
 	"testing"
 
-	"flourcast/dataset/table"
+	"flourcast/dataset/tablefile"
 	"flourcast/eval/domain"
 	"flourcast/model/design"
 	"flourcast/work"
@@ -74,7 +74,7 @@ func TestScreened(t *testing.T) {
 		fmt.Fprintf(&b, "M%d,white-salted-noodle,%d,5.%d\n", i, 2500+10*i, i)
 	}
 	b.WriteString("M3,white-salted-noodle,2530,\nS1,white-salted-noodle,2600,\nS2,white-salted-noodle,9000,\nS3,layer-cake,2600,\nS4,white-salted-noodle,,\n")
-	table, _, err := table.Parse("t.csv", []byte(b.String()), "")
+	table, _, err := tablefile.Parse("t.csv", []byte(b.String()), "")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -20,6 +20,7 @@ import (
 	"strings"
 
 	"flourcast/dataset/table"
+	"flourcast/dataset/tablefile"
 	"flourcast/dataset/trait"
 	"flourcast/finding"
 	"flourcast/stat/components"
@@ -162,9 +163,9 @@ func Variance(ctx context.Context, _ job.Env, q Request) (*Result, error) {
 
 // read reads the file; rows without a label of the first factor are refused there.
 func read(q Request) (*table.Table, finding.List, error) {
-	t, fl, err := table.Read(q.File, q.By[0])
+	t, fl, err := tablefile.Read(q.File, q.By[0])
 	var column *table.ColumnError
-	var empty *table.EmptyError
+	var empty *tablefile.EmptyError
 	switch {
 	case errors.As(err, &column):
 		return nil, nil, &job.RequestError{Found: column.Error(), Want: "a column of " + q.File}

@@ -7,6 +7,7 @@ import (
 
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/dataset"
+	"flourcast/dataset/treatment"
 	"flourcast/demo"
 	"flourcast/forecast"
 	"flourcast/report"
@@ -102,6 +103,9 @@ func millRequest(dir string, mill demo.Mill) (study.RunRequest, error) {
 	fresh := in([]string{mill.New.Curves})
 	for _, w := range mill.Wanted {
 		m := study.RunModel{File: w.File, Product: w.Product, Response: w.Response, Kind: w.Kind, Method: w.Method, Features: w.Features, Note: w.Note}
+		if w.TreatmentAsFactor {
+			m.Treatment = treatment.AsFactor
+		}
 		if w.Product == mill.Truth.MainProduct && w.Response == spec.Response {
 			m.New = &study.ForecastRequest{Paths: fresh, Lots: in([]string{mill.New.Lots})[0]}
 			m.Spec = &spec

@@ -13,6 +13,7 @@ import (
 	"flourcast/dataset"
 	"flourcast/dataset/column"
 	"flourcast/dataset/table"
+	"flourcast/dataset/treatment"
 	"flourcast/eval/direction"
 	"flourcast/eval/verdict"
 	"flourcast/finding"
@@ -30,7 +31,7 @@ func Fit(a *shell.App) *cobra.Command {
 		components, lambda, scale     string
 		rulesFile, thresholdFile, out string
 		where                         []string
-		treatment                     string
+		flours                        string
 	)
 	c := &cobra.Command{
 		Use:   "fit TABLE.csv --response COL --kind mean|ols|ridge|pls",
@@ -54,8 +55,11 @@ the choice of components or penalty happen inside each training part.`,
 			if q.Where, err = parseWhere(where); err != nil {
 				return err
 			}
-			if q.Treatment = table.TreatmentUse(treatment); treatment != "" && q.Treatment != table.Within && q.Treatment != table.Factor {
-				return &shell.UsageError{What: fmt.Sprintf("--treatment: found %q, expected within or factor", treatment)}
+			if q.Treatment = treatment.Use(flours); flours != "" && q.Treatment != treatment.Within && q.Treatment != treatment.AsFactor {
+				return &shell.UsageError{What: fmt.Sprintf("--treatment: found %q, expected within or factor", flours)}
+			}
+			if q.Weights != "" && q.Weights != table.BySE {
+				return &shell.UsageError{What: fmt.Sprintf("--weights: found %q, expected %s", q.Weights, table.BySE)}
 			}
 			if _, q.Methods, err = files.Load(); err != nil {
 				return err
@@ -90,7 +94,8 @@ the choice of components or penalty happen inside each training part.`,
 	fl.StringVar(&q.Product, "product", "", "use only rows of this product")
 	fl.StringVar(&q.Method, "method", "", "use only this pasting method")
 	whereFlag(c, &where)
-	fl.StringVar(&treatment, "treatment", "", "within: rows of one flour treatment only; factor: treatment as a factor, an indicator column for each but the reference (default: as the rows come, with a doubt where they are of several)")
+	fl.StringVar(&flours, "treatment", "", "within: rows of one flour treatment only; factor: treatment as a factor, an indicator column for each but the reference (default: as the rows come, with a doubt where they are of several)")
+	fl.StringVar(&q.Weights, "weights", "", "se: weight each row by 1/(standard error of its response)², for least squares (default: each row counts alike)")
 	fl.StringVar(&q.Folds, "folds", "lot", "lot, k=N, loo, year, supplier, column=NAME")
 	fl.StringVar(&q.Group, "group", "", "column that names the lot (default: the first)")
 	fl.IntVar(&q.Repeats, "repeats", 10, "repeats of the cross-validation with other folds")

@@ -83,7 +83,7 @@ func (m *measure) second(bites []bite) {
 		return
 	}
 	if len(bites) < 2 {
-		m.doubt("second-bite-missing", forceID, -1, fmt.Sprintf("no second bite that reaches %g %% of the first", 100*bound), "two bites", "springiness, cohesiveness and what follows are absent: repeat the test")
+		m.doubt("second-bite-missing", forceID, bites[0].peak, fmt.Sprintf("no second bite that reaches %g %% of the first", 100*bound), "two bites", "springiness, cohesiveness and what follows are absent: repeat the test")
 		return
 	}
 	a, b := bites[0], bites[1]

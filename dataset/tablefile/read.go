@@ -1,4 +1,13 @@
-package table
+// Package tablefile reads any CSV or workbook as a table of lots.
+//
+//  1. The column that names the lot is found: as asked, or `lot`, or the first.
+//  2. Rows without a lot are refused; every other row is kept.
+//  3. Columns are typed: declared ones by their name, others by their cells.
+//  4. Frame hands a table on as a data frame.
+//
+// It renames and converts nothing: a header that is a trait in other words is only
+// pointed out.
+package tablefile
 
 import (
 	"fmt"
@@ -6,6 +15,7 @@ import (
 
 	"flourcast/dataset/column"
 	"flourcast/dataset/sheet"
+	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
 	"flourcast/finding"
 )
@@ -18,9 +28,9 @@ import (
 //
 // A row without a lot, or that the sheet cannot read, is refused by a finding.
 // A text in a column of numbers leaves that cell empty, with a doubt. The error
-// is sheet's if the file cannot be read, *ColumnError if the lot column is not
+// is sheet's if the file cannot be read, *table.ColumnError if the lot column is not
 // there, *EmptyError if no row is left.
-func Read(path, lot string) (*Table, finding.List, error) {
+func Read(path, lot string) (*table.Table, finding.List, error) {
 	s, err := sheet.Open(path, nil)
 	if err != nil {
 		return nil, nil, err
@@ -29,7 +39,7 @@ func Read(path, lot string) (*Table, finding.List, error) {
 }
 
 // Parse is Read on bytes; name stands for the file in findings.
-func Parse(name string, data []byte, lot string) (*Table, finding.List, error) {
+func Parse(name string, data []byte, lot string) (*table.Table, finding.List, error) {
 	s, err := sheet.Read(name, data, nil)
 	if err != nil {
 		return nil, nil, err
@@ -45,7 +55,7 @@ func (e *EmptyError) Error() string {
 }
 
 // FromSheet is Read on an opened sheet.
-func FromSheet(s *sheet.Sheet, lot string) (*Table, finding.List, error) {
+func FromSheet(s *sheet.Sheet, lot string) (*table.Table, finding.List, error) {
 	fl := s.Findings()
 	names, keep := usable(s)
 	if len(keep) == 0 {
@@ -75,7 +85,7 @@ func FromSheet(s *sheet.Sheet, lot string) (*Table, finding.List, error) {
 	for _, k := range keep {
 		columns = append(columns, readColumn(s, rows, k, names[k], k == key, &fl))
 	}
-	t, err := New(names[key], columns...)
+	t, err := table.New(names[key], columns...)
 	return t, fl, err
 }
 
@@ -107,7 +117,7 @@ func lotColumn(names []string, keep []int, lot string) (int, error) {
 		}
 	}
 	if want != "" {
-		return 0, &ColumnError{want, "no such column", "the column that tells the lot", trait.Near(want, names)}
+		return 0, &table.ColumnError{Column: want, Found: "no such column", Want: "the column that tells the lot", Near: trait.Near(want, names)}
 	}
 	return keep[0], nil
 }

@@ -51,6 +51,7 @@ type Mill struct {
 	Controls, Events                            []string
 	Readme                                      string
 	New                                         New
+	Season                                      Season
 	Wanted                                      []WantedModel
 	Truth                                       Truth
 }
@@ -58,6 +59,10 @@ type Mill struct {
 // New is lots that have come in since: their files and the specification that
 // they are to meet.
 type New struct{ Lots, Curves, Spec string }
+
+// Season is what came after the models: lots, their curves and, later, their
+// noodles; and the features of lots that two instruments ran.
+type Season struct{ Lots, Curves, Texture, Pairs string }
 
 // WantedModel is a model that the mill would like to have. File is where to put it.
 // Features are bare ids; pasting features are meant by Method.

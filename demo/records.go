@@ -2,6 +2,7 @@ package demo
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"slices"
 	"strconv"
 	"strings"
@@ -11,6 +12,7 @@ import (
 	"flourcast/dataset/trait"
 	"flourcast/demo/dialect"
 	"flourcast/demo/grain"
+	"flourcast/demo/season"
 )
 
 // invented stands in every file, as remark or header.
@@ -28,7 +30,7 @@ type records struct {
 // files writes the plan's records. Paths in the Mill begin with raw/.
 func (p *plan) files() (Mill, []dialect.File, error) {
 	r := &records{p: p, mill: Mill{Wanted: wanted(), Truth: p.truth}}
-	for _, write := range []func() error{r.lots, r.runs, r.curves, r.pasting, r.control, r.texture, r.bakes, r.bites, r.heights, r.fresh, r.readme} {
+	for _, write := range []func() error{r.lots, r.runs, r.curves, r.pasting, r.control, r.texture, r.bakes, r.bites, r.heights, r.fresh, r.season, r.readme} {
 		if err := write(); err != nil {
 			return Mill{}, nil, err
 		}
@@ -290,5 +292,23 @@ func (r *records) fresh() error {
 	}
 	r.files = append(r.files, f, c.File())
 	r.mill.New = New{"raw/" + f.Name, "raw/" + c.Name, "hardness_N=..3.9"}
+	return nil
+}
+
+// season writes what came after the models: lots whose noodles were made later, and
+// lots on two instruments.
+func (r *records) season() error {
+	m := season.Mill{Seed: r.p.seed, Product: softBite, Suppliers: []string{north, south}, Method: noodleWater, Year: newYear,
+		Grow: func(g *rand.Rand, supplier string) grain.Flour { return grown(g, softBite, supplier, newYear) }}
+	later, err := m.Lots("season/")
+	if err != nil {
+		return err
+	}
+	paired, err := m.Pairs("season/two-instruments.csv")
+	if err != nil {
+		return err
+	}
+	r.files = append(append(r.files, later...), paired)
+	r.mill.Season = Season{Lots: "raw/" + later[0].Name, Curves: "raw/" + later[1].Name, Texture: "raw/" + later[2].Name, Pairs: "raw/" + paired.Name}
 	return nil
 }

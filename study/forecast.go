@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"time"
 
 	"flourcast/dataset"
 	"flourcast/dataset/lot"
@@ -50,6 +51,10 @@ type ForecastResult struct {
 	Refused   int                 `json:"refused"`
 	Findings  finding.List        `json:"findings"`
 	Notice    string              `json:"notice,omitempty"`
+	// Made and ModelSHA256 say when and by which model file, for whoever keeps the
+	// result to set the outcome against it later.
+	Made        time.Time `json:"made"`
+	ModelSHA256 string    `json:"model_sha256"`
 }
 
 // Short reports whether a lot was held or rejected.
@@ -107,7 +112,7 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 		return nil, &RequestError{Found: "bands of " + q.Bands.Response, Want: "bands of " + c.Response + ", which the model forecasts"}
 	}
 	res := &ForecastResult{Schema: "flourcast.forecast/1", Model: q.Model, Rule: *q.Rule, Bands: q.Bands, Product: c.Product, Response: c.Response, Standing: string(c.Verdict.Standing),
-		Spec: q.Spec, Forecasts: []forecast.Forecast{}, Notice: c.Notice}
+		Spec: q.Spec, Forecasts: []forecast.Forecast{}, Notice: c.Notice, Made: env.Now(), ModelSHA256: c.SHA256}
 	lots, err := readNewLots(ctx, env, q, c, res)
 	if err != nil {
 		return nil, err

@@ -48,6 +48,7 @@ type Signal struct {
 	At        int // counted from 0
 	Side      control.Signal
 	Confirmed bool
+	By        int // the error at which it was confirmed
 	Passed    bool
 }
 
@@ -119,8 +120,8 @@ func chart(z []float64, limit float64) (points []control.Point, signals []Signal
 	for i := range signals {
 		s := &signals[i]
 		for _, next := range signals[i+1:] {
-			if next.Side == s.Side && next.At-s.At <= within {
-				s.Confirmed = true
+			if !s.Confirmed && next.Side == s.Side && next.At-s.At <= within {
+				s.Confirmed, s.By = true, next.At
 			}
 		}
 		s.Passed = !s.Confirmed && len(z)-1-s.At >= within
@@ -142,3 +143,6 @@ func began(j Judgement) int {
 	}
 	return -1
 }
+
+// Horizon is the number of lots for which the false alarms are limited.
+func Horizon() int { return horizon }

@@ -138,7 +138,6 @@ func Judge(c *card.Card, rows []Row, level float64, relatives bool) (Result, err
 	if own, ok := fitted.(interface{ LeverageAt(x []float64) float64 }); ok {
 		source.Leverage = own.LeverageAt
 	}
-	f := Figures{N: len(lots), RMSECV: c.CV.RMSECV}
 	out := []Lot{}
 	for _, r := range lots {
 		l := Lot{Lot: r.Lot, Measured: r.Measured, Forecast: fitted.Predict(r.X), Domain: c.Domain.Place(r.X).Where}
@@ -151,18 +150,35 @@ func Judge(c *card.Card, rows []Row, level float64, relatives bool) (Result, err
 			inside := *l.Low <= l.Measured && l.Measured <= *l.High
 			l.Inside = &inside
 		}
-		if l.Domain == domain.Inside {
-			f.WithinDomain++
-		}
 		out = append(out, l)
 	}
-	f.fill(out)
-	f.calibration(c, fitted.Predict, fitted.DF())
-	f.Coverage = covered(out, level, source.Kind())
+	f, err := Measure(c, out, level, source.Kind())
+	if err != nil {
+		return Result{}, err
+	}
 	if related == nil {
 		related = []Related{}
 	}
 	return Result{f, out, left, related}, nil
+}
+
+// Measure works the figures out of lots that were forecast already, with intervals
+// of the level and kind. The errors are those of the card's parts.
+func Measure(c *card.Card, lots []Lot, level float64, kind string) (Figures, error) {
+	fitted, err := c.Fitted()
+	if err != nil {
+		return Figures{}, err
+	}
+	f := Figures{N: len(lots), RMSECV: c.CV.RMSECV}
+	for _, l := range lots {
+		if l.Domain == domain.Inside {
+			f.WithinDomain++
+		}
+	}
+	f.fill(lots)
+	f.calibration(c, fitted.Predict, fitted.DF())
+	f.Coverage = covered(lots, level, kind)
+	return f, nil
 }
 
 // fill works out what needs the lots only.

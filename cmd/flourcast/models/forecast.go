@@ -18,6 +18,7 @@ func Forecast(a *shell.App) *cobra.Command {
 		q           study.ForecastRequest
 		files       shell.Inputs
 		spec, bands string
+		keep        string
 		alpha, beta float64
 	)
 	c := &cobra.Command{
@@ -54,6 +55,11 @@ spec with probability beta at most. It supports a decision; it releases nothing.
 			if err != nil {
 				return err
 			}
+			if keep != "" {
+				if err := shell.KeepJSON(keep, res); err != nil {
+					return err
+				}
+			}
 			if err := a.Show(res, func() report.Document { return report.Forecast(res) }); err != nil {
 				return err
 			}
@@ -68,6 +74,7 @@ spec with probability beta at most. It supports a decision; it releases nothing.
 	c.Flags().StringVar(&bands, "bands", "", "named classes of the response: 'hardness_N=soft bite..3.2..firm bite', or a TOML file")
 	c.Flags().Float64Var(&alpha, "alpha", 0.05, "largest risk of accepting a lot that fails the spec")
 	c.Flags().Float64Var(&beta, "beta", 0.05, "largest risk of rejecting a lot that meets the spec")
+	c.Flags().StringVar(&keep, "keep", "", "file to keep the forecasts in (JSON), for follow to set outcomes against; never overwritten")
 	a.StrictFlag(c, "a lot is held or rejected")
 	return c
 }

@@ -93,6 +93,18 @@ func (a *App) WriteJSON(result any) error {
 	return err
 }
 
+// KeepJSON writes a result to a new file: what was said at the time is not written over.
+func KeepJSON(path string, result any) error {
+	if _, err := os.Stat(path); err == nil {
+		return fmt.Errorf("%s is there already; what was forecast is not written over: name another file", path)
+	}
+	data, err := json.MarshalIndent(result, "", "  ")
+	if err != nil {
+		return fmt.Errorf("writing JSON: %w", err)
+	}
+	return job.WriteWhole(path, append(data, '\n'))
+}
+
 // ShowBoth writes the page, if one is wanted, and shows the result.
 func (a *App) ShowBoth(out string, result any, document func() report.Document) error {
 	if out != "" {

@@ -10,6 +10,7 @@ var fileLists = map[string][]string{
 	"repeatability": {"--lots", "--runs", "--curves", "--pasting"},
 	"control":       {"--lots", "--runs", "--curves", "--pasting", "--controls", "--events"},
 	"report":        {"--curves"},
+	"follow":        {"--forecasts", "--texture", "--bakes", "--lots", "--table", "--incoming"},
 }
 
 // ExpandLists repeats a list flag before each further file behind it. The other

@@ -1,0 +1,57 @@
+package models
+
+import (
+	"flourcast/cmd/flourcast/shell"
+	"flourcast/report"
+	reportfollowing "flourcast/report/following"
+	"flourcast/study/following"
+
+	"github.com/spf13/cobra"
+)
+
+func Follow(a *shell.App) *cobra.Command {
+	var (
+		q     following.Request
+		files shell.Inputs
+		out   string
+	)
+	c := &cobra.Command{
+		Use:   "follow MODEL.json --forecasts FILE... --texture FILE... [-o follow.html]",
+		Short: "Say whether a model may still be trusted, from what was forecast and measured since",
+		Long: `follow sets measured outcomes against what was forecast at the time, as it was
+saved from forecast --json (or a sheet of lot, value, lower, upper, level, response,
+time, model); nothing is forecast anew. One chart is judged, with limits that know
+the model's own error: in control, watch, recalibrate, why, and which lots to add.
+With --incoming it compares the flours that have come in with the calibrated ones,
+before any outcome exists.`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			var err error
+			if q.Files.Map, q.Files.Methods, err = files.Load(); err != nil {
+				return err
+			}
+			q.Model = args[0]
+			res, err := following.Follow(c.Context(), a.Env(), q)
+			if err != nil {
+				return err
+			}
+			if err := a.ShowBoth(out, res, func() report.Document { return reportfollowing.Document(res) }); err != nil {
+				return err
+			}
+			return a.Strictly(res.Short(), "the chart or the incoming flours ask for attention")
+		},
+	}
+	files.Add(c)
+	f := c.Flags()
+	f.StringArrayVar(&q.Forecasts, "forecasts", nil, "saved forecasts: JSON of forecast, or a sheet; several may follow")
+	f.StringArrayVar(&q.Files.Texture, "texture", nil, "texture results; several may follow")
+	f.StringArrayVar(&q.Files.Bakes, "bakes", nil, "cake results; several may follow")
+	f.StringArrayVar(&q.Files.Lots, "lots", nil, "lots files: supplier, crop year, claims; several may follow")
+	f.StringArrayVar(&q.Tables, "table", nil, "joined tables with outcomes; several may follow")
+	f.StringArrayVar(&q.Incoming, "incoming", nil, "curves, pasting values or a table of lots that have come in; several may follow")
+	f.StringVar(&q.IncomingLots, "incoming-lots", "", "lots file of the incoming lots, for models that use flour analysis")
+	f.StringVarP(&out, "output", "o", "", "HTML file to write besides")
+	a.SeedFlag(c)
+	a.StrictFlag(c, "the chart says watch or recalibrate, or the incoming flours differ")
+	return c
+}

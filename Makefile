@@ -3,7 +3,7 @@
 #   make check   gofmt, vet, staticcheck and all tests with the race detector (what CI runs)
 # For developers:
 #   make test    all tests, no root, no race detector
-#   make long    check, plus minutes of fuzzing and the benchmarks
+#   make long    check, thousands of simulated mills (rewrites tables in docs/), fuzzing and the benchmarks
 #   make build   bin/flourcast
 
 SHELL      := /bin/bash
@@ -11,7 +11,7 @@ SHELL      := /bin/bash
 GO         ?= go
 FUZZTIME   ?= 60s
 
-.PHONY: demo check test long build fmt vet lint gcc mills fuzz bench peers-curves
+.PHONY: demo check test long build fmt vet lint gcc trial trial-long mills fuzz bench peers-curves
 
 demo: build
 	rm -rf demo-mill
@@ -22,11 +22,12 @@ build:
 
 check: gcc fmt vet lint
 	CGO_ENABLED=1 $(GO) test -race ./...
+	$(MAKE) --no-print-directory trial
 
 test:
 	$(GO) test ./...
 
-long: check mills fuzz bench
+long: check mills trial-long fuzz bench
 
 fmt:
 	@unformatted="$$(gofmt -l $$(git ls-files '*.go'))"; \
@@ -47,6 +48,14 @@ gcc:
 	    echo "make check needs gcc for the race detector: install it (Debian: apt-get install gcc libc6-dev), or run 'make test'"; exit 1; \
 	  fi; \
 	fi
+
+# The checks on trial: 10 simulated mills of each kind, without the race detector.
+trial:
+	$(GO) test -run '^TestTable$$' ./study/trial -mills 10
+
+# The same with 200 of each kind; rewrites the table in docs/verdict.md. Half an hour on two cores.
+trial-long:
+	$(GO) test -run '^TestTable$$' -timeout 3h ./study/trial -mills 200 -write
 
 # Mean coverage of forecast intervals over 1,000 simulated mills a row (docs/intervals.md).
 mills:

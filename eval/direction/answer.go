@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"flourcast/dataset/trait"
+	"flourcast/eval/direction/evidence"
 	"flourcast/stat/correlation"
 )
 
@@ -85,7 +86,7 @@ func (a *Answer) judge(res results, column FeatureColumn, rules []Rule) {
 		a.Reason += fmt.Sprintf("; %d lots left out, for which the rule is not meant (%s)", res.out, a.Rule.When)
 	}
 	if a.OnlySprouted() {
-		a.Reason += fmt.Sprintf("; without the %d lots of a falling number below %d s it is %s, so sprouting may make the relation", a.Sprouted, fallingLow, span(a.Sound.R, a.Sound.Low, a.Sound.High))
+		a.Reason += fmt.Sprintf("; without the %d lots of a falling number below %d s it is %s, so sprouting may make the relation", a.Sprouted, evidence.FallingLow, span(a.Sound.R, a.Sound.Low, a.Sound.High))
 	}
 	if a.Rule.Standing == Contested {
 		a.party(rules)

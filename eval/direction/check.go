@@ -6,45 +6,9 @@ import (
 	"slices"
 
 	"flourcast/dataset/trait"
+	"flourcast/eval/direction/evidence"
 	"flourcast/stat/correlation"
 )
-
-// FeatureColumn is one feature over the rows of an Evidence. ID is its column
-// name; a method suffix ("peak_mPas@noodle-water") is cut before rules are
-// looked up. Present nil means all present. RepeatSD is the repeatability SD of
-// the feature where known. Solvent "" means the Evidence's.
-type FeatureColumn struct {
-	ID       string
-	X        []float64
-	Present  []bool
-	RepeatSD *float64
-	Solvent  trait.Solvent
-}
-
-// Evidence is what a laboratory measured, one entry a row. Rows of one lot are
-// averaged before anything is counted. Kind "" takes the kind of every rule about
-// the response. Protein and Year may be nil; a year is "" where unknown. Labels
-// are texts by column name (treatment), which a rule's conditions may ask for; ""
-// where unknown. A feature falling_number_s tells sprouted lots.
-type Evidence struct {
-	Product  string
-	Solvent  trait.Solvent
-	Response string
-	Kind     string // instrumental | preference
-	Lots     []string
-	Y        []float64
-	Features []FeatureColumn
-	Protein  *FeatureColumn
-	Year     []string
-	Labels   map[string][]string
-}
-
-// ShapeError says which part of an Evidence does not fit the others.
-type ShapeError struct{ Part, Found, Want string }
-
-func (e *ShapeError) Error() string {
-	return fmt.Sprintf("direction: %s: found %s, expected %s", e.Part, e.Found, e.Want)
-}
 
 // Outcomes of a rule.
 const (
@@ -137,8 +101,6 @@ const (
 	leastLots    = 5  // for any interval
 	fewLots      = 30 // below, Fisher's interval must agree
 	lotsInYear   = 5
-	fallingLow   = 250 // s; below it a lot counts as sprouted (common practice, no source)
-	fallingID    = "falling_number_s"
 	repeatFactor = 3   // the spread between lots must be this many repeatability SDs
 	slight       = 0.3 // |r| that a rule of no relation allows
 )
@@ -165,7 +127,7 @@ const (
 // a figure that is not finite, and ctx's error. The same seed gives the same
 // answers on any number of cores (0: all).
 func Check(ctx context.Context, rules []Rule, e Evidence, seed uint64, cores int) ([]Answer, error) {
-	lots, err := gather(e)
+	lots, err := evidence.Gather(e)
 	if err != nil {
 		return nil, err
 	}
@@ -204,7 +166,7 @@ func Check(ctx context.Context, rules []Rule, e Evidence, seed uint64, cores int
 			key := column.ID + " " + a.Measure + " " + r.When
 			res, done := tested[key]
 			if !done {
-				q := question{l: lots, col: lots.features[c], measure: a.Measure, among: lots.among(r.Needs()), seed: seed, cores: cores}
+				q := question{l: lots, col: lots.Features[c], measure: a.Measure, among: lots.Among(r.Needs()), seed: seed, cores: cores}
 				q.water = solvent == trait.Water
 				if res, err = q.test(ctx); err != nil {
 					return nil, err

@@ -16,12 +16,20 @@
 package direction
 
 import (
+	"flourcast/eval/direction/evidence"
 	"flourcast/eval/direction/rule"
 	"flourcast/finding"
 )
 
 // Rule is one direction, see package rule.
 type Rule = rule.Rule
+
+// What rules are put to, see package evidence.
+type (
+	Evidence      = evidence.Evidence
+	FeatureColumn = evidence.FeatureColumn
+	ShapeError    = evidence.ShapeError
+)
 
 // Words of a rule, see package rule.
 const (

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"flourcast/dataset/trait"
+	"flourcast/eval/direction/evidence"
 	"flourcast/stat/correlation"
 )
 
@@ -29,10 +30,10 @@ type results struct {
 
 // question is one column put to the lots of one set of conditions.
 type question struct {
-	l       *lots
-	col     column
+	l       *evidence.Lots
+	col     evidence.Column
 	measure string
-	among   among
+	among   evidence.Among
 	water   bool // a pasting feature of a paste in water
 	seed    uint64
 	cores   int
@@ -44,22 +45,22 @@ func (q question) test(ctx context.Context) (results, error) {
 	var year []string
 	var group []int
 	var sprouted []bool
-	low := q.l.sprouted()
-	for i, known := range q.col.known {
-		if !known || !q.among.in[i] {
+	low := q.l.Sprouted()
+	for i, known := range q.col.Known {
+		if !known || !q.among.In[i] {
 			continue
 		}
-		x, y, year, sprouted = append(x, q.col.x[i]), append(y, q.l.y[i]), append(year, q.l.year[i]), append(sprouted, low[i])
-		if q.among.group != nil {
-			group = append(group, q.among.group[i])
+		x, y, year, sprouted = append(x, q.col.X[i]), append(y, q.l.Y[i]), append(year, q.l.Year[i]), append(sprouted, low[i])
+		if q.among.Group != nil {
+			group = append(group, q.among.Group[i])
 		}
 	}
-	res := results{n: len(x), out: q.among.out, sdX: correlation.SD(x)}
+	res := results{n: len(x), out: q.among.Out, sdX: correlation.SD(x)}
 	if res.n < leastLots {
 		return res, nil
 	}
 	// Every group whose mean is taken off costs a degree of freedom.
-	f, held := func(at []int) (float64, bool) { return correlation.Within(x, y, group, at) }, q.among.groups-1
+	f, held := func(at []int) (float64, bool) { return correlation.Within(x, y, group, at) }, q.among.Groups-1
 	if q.measure == MeasureCurvature {
 		f, held = func(at []int) (float64, bool) { return correlation.Curvature(x, y, at) }, 1
 		res.topInside = correlation.TopInside(x, y)
@@ -68,7 +69,7 @@ func (q question) test(ctx context.Context) (results, error) {
 	for i := range all {
 		all[i] = i
 	}
-	label := q.col.id + " " + q.measure
+	label := q.col.ID + " " + q.measure
 	b, err := correlation.Bootstrap(ctx, all, f, held, resamples, q.seed, label, q.cores)
 	if err != nil {
 		return res, err
@@ -97,13 +98,13 @@ func (q question) test(ctx context.Context) (results, error) {
 	}
 	res.years = years
 	within := func(at []int) (float64, bool) { return correlation.Within(x, y, in, at) }
-	res.within, err = correlation.Bootstrap(ctx, at, within, 1+slices.Max(in)-1, resamples, q.seed, q.col.id+" within year", q.cores)
+	res.within, err = correlation.Bootstrap(ctx, at, within, 1+slices.Max(in)-1, resamples, q.seed, q.col.ID+" within year", q.cores)
 	return res, err
 }
 
 // soundOnly adds the figure without sprouted lots, for a paste in water.
 func (q question) soundOnly(ctx context.Context, res *results, f func([]int) (float64, bool), held int, sprouted []bool) error {
-	if !q.water || !pasting(q.col.id) {
+	if !q.water || !pasting(q.col.ID) {
 		return nil
 	}
 	var sound []int
@@ -116,7 +117,7 @@ func (q question) soundOnly(ctx context.Context, res *results, f func([]int) (fl
 		return nil
 	}
 	var err error
-	res.sound, err = correlation.Bootstrap(ctx, sound, f, held, resamples, q.seed, q.col.id+" sound", q.cores)
+	res.sound, err = correlation.Bootstrap(ctx, sound, f, held, resamples, q.seed, q.col.ID+" sound", q.cores)
 	return err
 }
 
@@ -148,7 +149,7 @@ func withYears(year []string, group []int) (at, in []int, years int) {
 	for k, i := range at {
 		names[k] = name[i]
 	}
-	of, _ := numbered(names)
+	of, _ := evidence.Numbered(names)
 	in = make([]int, len(year))
 	for k, i := range at {
 		in[i] = of[k]
@@ -161,16 +162,16 @@ func withYears(year []string, group []int) (at, in []int, years int) {
 // taken off first).
 func (q question) givenProtein() *Correlation {
 	l := q.l
-	if l.protein == nil || l.protein.id == q.col.id {
+	if l.Protein == nil || l.Protein.ID == q.col.ID {
 		return nil
 	}
 	var x, y, z []float64
 	var group []int
-	for i := range l.y {
-		if q.col.known[i] && l.protein.known[i] && q.among.in[i] {
-			x, y, z = append(x, q.col.x[i]), append(y, l.y[i]), append(z, l.protein.x[i])
-			if q.among.group != nil {
-				group = append(group, q.among.group[i])
+	for i := range l.Y {
+		if q.col.Known[i] && l.Protein.Known[i] && q.among.In[i] {
+			x, y, z = append(x, q.col.X[i]), append(y, l.Y[i]), append(z, l.Protein.X[i])
+			if q.among.Group != nil {
+				group = append(group, q.among.Group[i])
 			}
 		}
 	}
@@ -181,7 +182,7 @@ func (q question) givenProtein() *Correlation {
 	if !ok {
 		return nil
 	}
-	low, high, ok := correlation.Fisher(r, len(x), q.among.groups)
+	low, high, ok := correlation.Fisher(r, len(x), q.among.Groups)
 	if !ok {
 		return nil
 	}

@@ -1,6 +1,6 @@
-package direction
+package evidence
 
-// Without is the evidence without one lot. It shares nothing that Check writes.
+// Without is the evidence without one lot. It shares nothing that anyone writes.
 func (e Evidence) Without(lot string) Evidence {
 	var rows []int
 	for i, l := range e.Lots {

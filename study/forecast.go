@@ -35,6 +35,10 @@ type ForecastRequest struct {
 	Rule    *forecast.Rule  // nil: forecast.DefaultRule
 	Bands   *forecast.Bands // named classes; nil: none
 	Level   float64
+
+	// Table, a joined table, is read instead of Paths and Lots.
+	Table *dataset.Table
+	lots  []lotFigures // instead of all of these: of a lab book
 }
 
 // ForecastResult is what `forecast` prints.
@@ -55,6 +59,10 @@ type ForecastResult struct {
 	// result to set the outcome against it later.
 	Made        time.Time `json:"made"`
 	ModelSHA256 string    `json:"model_sha256"`
+	// Recorded is how many forecasts were written down in a lab book; nil without one.
+	Recorded *int `json:"recorded,omitempty"`
+
+	inputs []map[string]float64 // what each forecast was made from
 }
 
 // Short reports whether a lot was held or rejected.
@@ -124,9 +132,10 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 	progress := env.Report()
 	progress.Start("forecasts", len(lots))
 	defer progress.Done()
-	res.Forecasts = make([]forecast.Forecast, len(lots))
+	res.Forecasts, res.inputs = make([]forecast.Forecast, len(lots)), make([]map[string]float64, len(lots))
 	err = work.Each(ctx, len(lots), env.Cores, func(i int) error {
-		res.Forecasts[i] = forecast.Make(lots[i].input(c, q, m))
+		in := lots[i].input(c, q, m)
+		res.Forecasts[i], res.inputs[i] = forecast.Make(in), in.Features
 		progress.Step(1)
 		return nil
 	})
@@ -190,6 +199,12 @@ func (l lotFigures) find(feature, modelMethod string) (s replicate.Summary, by s
 // joined tables (a row is a lot) into lots, in the order of the files, with the
 // flour analysis of the lots file.
 func readNewLots(ctx context.Context, env Env, q ForecastRequest, c *card.Card, res *ForecastResult) ([]lotFigures, error) {
+	switch {
+	case q.lots != nil:
+		return q.lots, nil
+	case q.Table != nil:
+		return tableLots(q.Table), nil
+	}
 	var curves, values, tables []string
 	for _, path := range q.Paths {
 		kind, err := kindOf(path, q.Map, c.Features)
@@ -238,11 +253,7 @@ func readNewLots(ctx context.Context, env Env, q ForecastRequest, c *card.Card, 
 			return nil, err
 		}
 		res.Findings = append(res.Findings, found...)
-		for i := range t.Len() {
-			m, _ := t.Text("method", i)
-			out = append(out, lotFigures{lot: t.Lot(i), method: m, figure: func(column string) (float64, bool) { return t.Number(column, i) },
-				word: func(column string) (string, bool) { return t.Text(column, i) }})
-		}
+		out = append(out, tableLots(t)...)
 	}
 	for i := range out {
 		own, words := out[i].figure, out[i].word
@@ -271,6 +282,17 @@ func readNewLots(ctx context.Context, env Env, q ForecastRequest, c *card.Card, 
 		out[i] = out[i].withIndicators(c)
 	}
 	return out, nil
+}
+
+// tableLots are the rows of a joined table, a lot each.
+func tableLots(t *dataset.Table) []lotFigures {
+	var out []lotFigures
+	for i := range t.Len() {
+		m, _ := t.Text("method", i)
+		out = append(out, lotFigures{lot: t.Lot(i), method: m, figure: func(column string) (float64, bool) { return t.Number(column, i) },
+			word: func(column string) (string, bool) { return t.Text(column, i) }})
+	}
+	return out
 }
 
 // pooledLots are the lots of a join, those whose every run was refused included:

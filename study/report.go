@@ -37,9 +37,14 @@ func ReadVerdict(path string) (*VerdictResult, error) {
 	if err != nil {
 		return nil, err
 	}
+	return VerdictOf(path, c), nil
+}
+
+// VerdictOf gives the verdict of a model that was read from path.
+func VerdictOf(path string, c *card.Card) *VerdictResult {
 	v := c.Verdict
 	return &VerdictResult{Schema: "flourcast.verdict/1", Model: path, Product: c.Product, Response: c.Response, Standing: v.Standing, Grade: v.Grade,
-		Sentence: v.Sentence, Checks: v.Checks, Directions: c.Directions, Thresholds: c.Thresholds, Overrides: v.Overrides, ModelCard: c.Items(), Findings: c.Findings, Card: c}, nil
+		Sentence: v.Sentence, Checks: v.Checks, Directions: c.Directions, Thresholds: c.Thresholds, Overrides: v.Overrides, ModelCard: c.Items(), Findings: c.Findings, Card: c}
 }
 
 // FitForUse reports whether the model is fit for use.
@@ -48,6 +53,9 @@ func (r *VerdictResult) FitForUse() bool { return r.Standing == verdict.FitForUs
 // ReportRequest names a model file and, if wanted, curves to draw and forecast.
 type ReportRequest struct {
 	Model   string
+	Card    *card.Card // instead of Model
+	Book    string     // instead of Curves and Map: a lab book,
+	Lots    []string   // and its lots to be drawn and forecast
 	Curves  []string
 	Map     *sheet.Map
 	Methods []method.Method
@@ -64,9 +72,19 @@ type ReportResult struct {
 
 // Report reads the model file and the curves, and forecasts their lots.
 func Report(ctx context.Context, env Env, q ReportRequest) (*ReportResult, error) {
-	c, err := card.Read(q.Model)
-	if err != nil {
-		return nil, err
+	c := q.Card
+	if c == nil {
+		var err error
+		if c, err = card.Read(q.Model); err != nil {
+			return nil, err
+		}
+	}
+	if q.Book != "" && len(q.Lots) > 0 {
+		files, err := BookFiles(ctx, q.Book, q.Lots...)
+		if err != nil {
+			return nil, err
+		}
+		q.Curves, q.Map = files.Curves, files.Map
 	}
 	res := &ReportResult{Card: c}
 	if len(q.Curves) == 0 {
@@ -77,6 +95,10 @@ func Report(ctx context.Context, env Env, q ReportRequest) (*ReportResult, error
 		return nil, err
 	}
 	res.Runs = f.Runs
+	if q.Book != "" {
+		res.Forecasts, err = ForecastBook(ctx, env, BookForecastRequest{Dir: q.Book, Wanted: q.Lots, Unrecorded: true, ForecastRequest: ForecastRequest{Model: q.Model, Card: c, Methods: q.Methods, Spec: q.Spec, Level: q.Level}})
+		return res, err
+	}
 	res.Forecasts, err = Forecast(ctx, env, ForecastRequest{Model: q.Model, Card: c, Paths: q.Curves, Map: q.Map, Methods: q.Methods, Spec: q.Spec, Level: q.Level})
 	return res, err
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strings"
 
+	"flourcast/dataset"
 	"flourcast/dataset/method"
 	"flourcast/dataset/sheet"
 	"flourcast/dataset/trait"
@@ -18,7 +19,9 @@ import (
 // and not used for it. Level is that of the interval, 0.90 when 0.
 type ValidateRequest struct {
 	Model   string
+	Card    *card.Card // instead of Model
 	Table   string
+	Joined  *dataset.Table // instead of Table
 	Map     *sheet.Map
 	Methods []method.Method
 	Level   float64
@@ -55,9 +58,12 @@ func (r *ValidateResult) Short() bool {
 // its business. It returns *NothingUsableError when no lot is left, with the first
 // reason.
 func Validate(ctx context.Context, env Env, q ValidateRequest) (*ValidateResult, error) {
-	c, err := card.Read(q.Model)
-	if err != nil {
-		return nil, err
+	c := q.Card
+	if c == nil {
+		var err error
+		if c, err = card.Read(q.Model); err != nil {
+			return nil, err
+		}
 	}
 	if q.Level == 0 {
 		q.Level = 0.90
@@ -66,7 +72,7 @@ func Validate(ctx context.Context, env Env, q ValidateRequest) (*ValidateResult,
 		return nil, &RequestError{Found: fmt.Sprintf("level %v", q.Level), Want: "a level between 0 and 1, such as 0.90"}
 	}
 	var read ForecastResult
-	lots, err := readNewLots(ctx, env, ForecastRequest{Paths: []string{q.Table}, Map: q.Map, Methods: q.Methods}, c, &read)
+	lots, err := readNewLots(ctx, env, ForecastRequest{Paths: []string{q.Table}, Table: q.Joined, Map: q.Map, Methods: q.Methods}, c, &read)
 	if err != nil {
 		return nil, err
 	}

@@ -50,11 +50,14 @@ func Row(env job.Env, kind labbook.Kind, operator string) labbook.Row {
 // Key joins the parts of a key; Parts takes them apart.
 func Key(parts ...string) string { return strings.Join(parts, "\x1f") }
 
-// Shown is a key as a person reads it: its parts that are not empty.
+// Shown is a key as a person reads it: its parts that are not empty, hashes cut short.
 func Shown(key string) string {
 	var out []string
 	for _, p := range strings.Split(key, "\x1f") {
 		if p != "" {
+			if len(p) == 64 && strings.Trim(p, "0123456789abcdef") == "" {
+				p = p[:12] // a hash
+			}
 			out = append(out, p)
 		}
 	}

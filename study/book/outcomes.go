@@ -106,3 +106,27 @@ func (b *Book) readings(ctx context.Context, lots []string) (map[string][]entry,
 	})
 	return out, err
 }
+
+// Measured are the lots that have a reading of the product, or of none stated.
+func (b *Book) Measured(ctx context.Context, product string) (map[string]bool, error) {
+	out := map[string]bool{}
+	err := b.Store.Read(ctx, func(v *labbook.View) error {
+		tallies, err := v.Tallies(labbook.Reading)
+		for _, t := range tallies {
+			if t.Product == "" || product == "" || t.Product == product {
+				out[t.Lot] = true
+			}
+		}
+		return err
+	})
+	return out, err
+}
+
+// Knows reports whether the book has a lot or a run of this name.
+func (b *Book) Knows(ctx context.Context, lot string) (known bool, err error) {
+	err = b.Store.Read(ctx, func(v *labbook.View) (err error) {
+		known, err = v.Has(labbook.Filter{Kinds: []labbook.Kind{labbook.Lot, labbook.Run}, Lots: []string{lot}})
+		return err
+	})
+	return known, err
+}

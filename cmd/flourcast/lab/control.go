@@ -30,8 +30,9 @@ func Control(a *shell.App) *cobra.Command {
 	var q study.ControlRequest
 	var files shell.Inputs
 	var out string
+	var book shell.Book
 	c := &cobra.Command{
-		Use:   "control --runs F --curves F... [--pasting F] [--controls F] [--events F] [-o report.html]",
+		Use:   "control --book DIR | --runs F --curves F... [--pasting F] [--controls F] [--events F] [-o report.html]",
 		Short: "Chart the control flour by instrument and feature; find the days that are out of control",
 		Long: `control takes the runs of kind control and charts them, run by run: each run
 against limits from the moving ranges, and their exponentially weighted moving
@@ -40,7 +41,7 @@ until the control is repeated. join marks the same runs.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			var err error
-			if q.Files.Map, q.Files.Methods, err = files.Load(); err != nil {
+			if err = book.Fill(c.Context(), &q.Files, files); err != nil {
 				return err
 			}
 			if len(q.Files.Runs) == 0 {
@@ -65,6 +66,7 @@ until the control is repeated. join marks the same runs.`,
 		},
 	}
 	files.Add(c)
+	book.Add(c)
 	addRunFiles(c, &q.Files)
 	addControlFiles(c, &q.Files)
 	c.Flags().StringSliceVar(&q.Features, "features", nil, "features that decide a day (default peak_mPas,trough_mPas,final_mPas)")

@@ -14,15 +14,16 @@ func Features(a *shell.App) *cobra.Command {
 	var files shell.Inputs
 	var policy []string
 	var page string
+	var book shell.Book
 	c := &cobra.Command{
-		Use:   "features CURVES... [-o runs.html]",
+		Use:   "features CURVES...|--book DIR [-o runs.html]",
 		Short: "Read pasting curves: peak, trough, breakdown and the rest, and how each run kept to its method",
 		Long: `features reads the features of every run and says how the run kept to its
 method: temperature against the programme stage by stage, speed, sampling, gaps,
 spikes and the like, each with its size and its likely effect. One run is shown
 in full; -o writes a page with the picture of every run. docs/features.md
 defines the features, docs/conformity.md the deviations.`,
-		Args: cobra.MinimumNArgs(1),
+		Args: book.Args(cobra.MinimumNArgs(1), cobra.NoArgs),
 		RunE: func(c *cobra.Command, args []string) error {
 			var err error
 			if q.Map, q.Methods, err = files.Load(); err != nil {
@@ -32,6 +33,13 @@ defines the features, docs/conformity.md the deviations.`,
 				return err
 			}
 			q.Paths, q.Pictures = args, page != ""
+			if book.Given() {
+				own, err := book.Files(c.Context(), files, shell.List(q.Lot)...)
+				if err != nil {
+					return err
+				}
+				q.Paths, q.Map, q.Lot = own.Curves, own.Map, ""
+			}
 			res, err := study.Features(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
@@ -48,8 +56,9 @@ defines the features, docs/conformity.md the deviations.`,
 		},
 	}
 	files.Add(c)
+	book.Add(c)
 	c.Flags().StringVar(&q.Method, "method", "", "method of curves whose file does not name it")
-	c.Flags().StringVar(&q.Lot, "lot", "", "lot of a curve whose file does not name it")
+	c.Flags().StringVar(&q.Lot, "lot", "", "lot of a curve whose file does not name it; with --book, the lots wanted: A,B")
 	c.Flags().StringVarP(&page, "output", "o", "", "page (HTML) with the picture of every run")
 	addPolicy(c, &policy)
 	a.StrictFlag(c, "a row is refused")

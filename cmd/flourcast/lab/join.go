@@ -15,8 +15,9 @@ func Join(a *shell.App) *cobra.Command {
 	var policy []string
 	var texture protocolFlags
 	var thick float64
+	var book shell.Book
 	c := &cobra.Command{
-		Use:   "join --lots F [--runs F] --curves F... [--pasting F] [--texture F] [--bakes F] -o TABLE.csv",
+		Use:   "join --lots F [--runs F] --curves F... [--pasting F] [--texture F] [--bakes F] | --book DIR -o TABLE.csv",
 		Short: "Join curves, texture and bake results lot by lot into one table",
 		Long: `join reads a laboratory's files and writes one table: a row for each lot and
 product, features by method, replicates as mean, n, SD and standard error.
@@ -29,7 +30,7 @@ control flour was out of control are doubted, or refused by --control-policy ref
 				return err
 			}
 			var err error
-			if q.Files.Map, q.Files.Methods, err = files.Load(); err != nil {
+			if err = book.Fill(c.Context(), &q.Files, files); err != nil {
 				return err
 			}
 			if q.Policy, err = policyOf(policy); err != nil {
@@ -59,6 +60,7 @@ control flour was out of control are doubted, or refused by --control-policy ref
 		},
 	}
 	files.Add(c)
+	book.Add(c)
 	fl := c.Flags()
 	fl.StringArrayVar(&q.Files.Lots, "lots", nil, "lots file; may be repeated")
 	fl.StringArrayVar(&q.Files.Runs, "runs", nil, "runs file")

@@ -13,8 +13,9 @@ func Repeatability(a *shell.App) *cobra.Command {
 	var q study.RepeatabilityRequest
 	var files shell.Inputs
 	var out string
+	var book shell.Book
 	c := &cobra.Command{
-		Use:   "repeatability [TABLE.csv] [--runs F --curves F... --pasting F... --lots F...] [-o report.html]",
+		Use:   "repeatability [TABLE.csv] [--book DIR | --runs F --curves F... --pasting F... --lots F...] [-o report.html]",
 		Short: "Say how well duplicates agree, by method, instrument and feature, and which features tell the lots apart",
 		Long: `repeatability takes duplicates of one session (same lot, method, instrument and
 day) and gives each feature its repeatability SD s_r, the limit r = 2.8 s_r, the
@@ -25,7 +26,7 @@ aside. From a joined table it takes n and SD as they were pooled.`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			var err error
-			if q.Files.Map, q.Files.Methods, err = files.Load(); err != nil {
+			if err = book.Fill(c.Context(), &q.Files, files); err != nil {
 				return err
 			}
 			if len(args) == 1 {
@@ -47,6 +48,7 @@ aside. From a joined table it takes n and SD as they were pooled.`,
 		},
 	}
 	files.Add(c)
+	book.Add(c)
 	addRunFiles(c, &q.Files)
 	c.Flags().StringVarP(&out, "output", "o", "", "HTML file to write besides")
 	a.StrictFlag(c, "a row is refused")

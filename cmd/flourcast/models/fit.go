@@ -10,7 +10,6 @@ import (
 	"strconv"
 
 	"flourcast/cmd/flourcast/shell"
-	"flourcast/dataset"
 	"flourcast/dataset/column"
 	"flourcast/dataset/table"
 	"flourcast/dataset/treatment"
@@ -32,14 +31,17 @@ func Fit(a *shell.App) *cobra.Command {
 		rulesFile, thresholdFile, out string
 		where                         []string
 		flours                        string
+		book                          shell.Book
+		operator                      string
 	)
 	c := &cobra.Command{
-		Use:   "fit TABLE.csv --response COL --kind mean|ols|ridge|pls",
+		Use:   "fit TABLE.csv --response COL --kind mean|ols|ridge|pls, or --book DIR instead of a table",
 		Short: "Fit a model, cross-validate it by lot, check it, and give the verdict",
 		Long: `fit takes the table that join wrote, or any CSV whose first column (or the one
 named by --group) names the lot. Lots are never split over folds. Scaling and
-the choice of components or penalty happen inside each training part.`,
-		Args: cobra.ExactArgs(1),
+the choice of components or penalty happen inside each training part. With --book the
+lab book is joined, and the model is written down in it.`,
+		Args: book.Args(cobra.ExactArgs(1), cobra.NoArgs),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := shell.Required("--response", q.Response, "--kind", q.Kind); err != nil {
 				return err
@@ -70,13 +72,18 @@ the choice of components or penalty happen inside each training part.`,
 			if q.Thresholds, err = readThresholds(thresholdFile); err != nil {
 				return err
 			}
-			q.File, q.Out = args[0], out
-			if q.Table, q.TableFindings, err = dataset.ReadTable(args[0], q.Group); err != nil {
+			q.Out = out
+			if q.Table, q.File, q.TableFindings, err = book.Table(c.Context(), a.Env(), args, q.Group); err != nil {
 				return err
 			}
 			res, err := study.Fit(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
+			}
+			if book.Given() {
+				if _, err := study.KeepModel(c.Context(), a.Env(), book.Dir, res.Card, operator); err != nil {
+					return err
+				}
 			}
 			if err := a.Show(res, func() report.Document { return report.Fit(res) }); err != nil {
 				return err
@@ -84,7 +91,9 @@ the choice of components or penalty happen inside each training part.`,
 			return a.Strictly(!res.FitForUse(), "the model is "+res.Verdict.Standing)
 		},
 	}
+	book.Add(c)
 	fl := c.Flags()
+	fl.StringVar(&operator, "operator", "", "who fits, as it shall stand in the book")
 	fl.StringVar(&q.Response, "response", "", "column to predict")
 	fl.StringSliceVar(&q.Features, "features", nil, "columns to predict from (default: pasting features and composition, else all numeric columns)")
 	fl.StringVar(&q.Kind, "kind", "", "kind of model: mean, ols, ridge, pls")

@@ -20,16 +20,20 @@ func Forecast(a *shell.App) *cobra.Command {
 		spec, bands string
 		keep        string
 		alpha, beta float64
+		book        shell.Book
+		inBook      study.BookForecastRequest
 	)
 	c := &cobra.Command{
-		Use:   "forecast MODEL.json FILE...",
+		Use:   "forecast MODEL.json FILE...|--book DIR [--lot LOT,…]",
 		Short: "Forecast new lots from their curves, with an interval and a decision",
 		Long: `forecast reads curves, pasting values or a table, and gives each lot a value, an
 interval, whether it lies inside what the model was calibrated on, which features
 moved it off the average lot and, with a spec, accept, hold or reject: accept
 where the lot fails with probability alpha at most, reject where it meets the
-spec with probability beta at most. It supports a decision; it releases nothing.`,
-		Args: cobra.MinimumNArgs(2),
+spec with probability beta at most. It supports a decision; it releases nothing.
+With --book the lots of the lab book are forecast, and the forecasts written down in
+it as they were made; MODEL is then a file, or the row of a model in the book.`,
+		Args: book.Args(cobra.MinimumNArgs(2), cobra.ExactArgs(1)),
 		RunE: func(c *cobra.Command, args []string) error {
 			var err error
 			if q.Map, q.Methods, err = files.Load(); err != nil {
@@ -51,7 +55,17 @@ spec with probability beta at most. It supports a decision; it releases nothing.
 				return err
 			}
 			q.Model, q.Paths = args[0], args[1:]
-			res, err := study.Forecast(c.Context(), a.Env(), q)
+			var res *study.ForecastResult
+			if book.Given() {
+				if files.Map != "" || q.Lots != "" {
+					return &shell.UsageError{What: "--map and --lots do not go with --book: the book has its rows as they were read when they were added"}
+				}
+				inBook.ForecastRequest, inBook.Dir, inBook.Wanted = q, book.Dir, shell.List(q.Lot)
+				inBook.Lot = ""
+				res, err = study.ForecastBook(c.Context(), a.Env(), inBook)
+			} else {
+				res, err = study.Forecast(c.Context(), a.Env(), q)
+			}
 			if err != nil {
 				return err
 			}
@@ -67,8 +81,12 @@ spec with probability beta at most. It supports a decision; it releases nothing.
 		},
 	}
 	files.Add(c)
+	book.Add(c)
+	c.Flags().StringVar(&inBook.Customer, "customer", "", "with --book: whose specification, as the book has it for today")
+	c.Flags().StringVar(&inBook.Operator, "operator", "", "with --book: who forecasts, as it shall stand in the book")
+	c.Flags().BoolVar(&inBook.Unrecorded, "unrecorded", false, "with --book: do not write the forecasts down")
 	c.Flags().StringVar(&q.Lots, "lots", "", "lots file, for models that use flour analysis such as protein")
-	c.Flags().StringVar(&q.Lot, "lot", "", "lot of a curve whose file does not name it")
+	c.Flags().StringVar(&q.Lot, "lot", "", "lot of a curve whose file does not name it; with --book, the lots to forecast: A,B")
 	c.Flags().StringVar(&spec, "spec", "", "limits of the response: 'hardness_N=3.2..4.0', '3.2..' or '..4.0'")
 	c.Flags().Float64Var(&q.Level, "level", 0.90, "level of the interval")
 	c.Flags().StringVar(&bands, "bands", "", "named classes of the response: 'hardness_N=soft bite..3.2..firm bite', or a TOML file")

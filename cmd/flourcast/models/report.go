@@ -24,9 +24,11 @@ func Report(a *shell.App) *cobra.Command {
 		q     study.ReportRequest
 		files shell.Inputs
 		out   string
+		book  shell.Book
+		lots  []string
 	)
 	c := &cobra.Command{
-		Use:   "report MODEL.json [--curves F...] [-o report.html]",
+		Use:   "report MODEL.json [--curves F... | --book DIR --lot LOT,…] [-o report.html]",
 		Short: "Write one self-contained HTML page: curves, relations, validation, verdict, forecasts",
 		Args:  cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -35,6 +37,16 @@ func Report(a *shell.App) *cobra.Command {
 				return err
 			}
 			q.Model = args[0]
+			if q.Card, err = study.OpenModel(c.Context(), book.Dir, q.Model); err != nil {
+				return err
+			}
+			switch {
+			case book.Given() && len(q.Curves) > 0, !book.Given() && len(lots) > 0:
+				return &shell.UsageError{What: "--curves goes without a book, --lot with one"}
+			case book.Given() && files.Map != "":
+				return &shell.UsageError{What: "--map does not go with --book: the rows of a book were read by their map when they were added"}
+			}
+			q.Book, q.Lots = book.Dir, lots
 			res, err := study.Report(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
@@ -50,6 +62,8 @@ func Report(a *shell.App) *cobra.Command {
 		},
 	}
 	files.Add(c)
+	book.Add(c)
+	c.Flags().StringSliceVar(&lots, "lot", nil, "lots of the book to draw and forecast")
 	c.Flags().StringArrayVar(&q.Curves, "curves", nil, "curve files to draw and forecast")
 	c.Flags().StringVarP(&out, "output", "o", "report.html", "HTML file to write")
 	return c

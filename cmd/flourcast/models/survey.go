@@ -2,7 +2,6 @@ package models
 
 import (
 	"flourcast/cmd/flourcast/shell"
-	"flourcast/dataset"
 	"flourcast/forecast"
 	"flourcast/model"
 	"flourcast/report"
@@ -22,12 +21,15 @@ type tableFlags struct {
 	rules, out  string
 	thresholds  string
 	components  string
+	book        shell.Book
 	lambda      string
 	hasKind     bool
 	description string
 }
 
 func (f *tableFlags) add(a *shell.App, c *cobra.Command) {
+	c.Args = f.book.Args(cobra.ExactArgs(1), cobra.NoArgs)
+	f.book.Add(c)
 	fl := c.Flags()
 	fl.StringVar(&f.q.Response, "response", "", "column to look at")
 	fl.StringSliceVar(&f.q.Features, "features", nil, "columns to look at it with (default: "+f.description+")")
@@ -40,8 +42,8 @@ func (f *tableFlags) add(a *shell.App, c *cobra.Command) {
 	a.SeedFlag(c)
 }
 
-// read fills the request from flags and the table file.
-func (f *tableFlags) read(path string) error {
+// read fills the request from flags and the table file or the lab book.
+func (f *tableFlags) read(c *cobra.Command, a *shell.App, args []string) error {
 	if err := shell.Required("--response", f.q.Response); err != nil {
 		return err
 	}
@@ -67,23 +69,21 @@ func (f *tableFlags) read(path string) error {
 		}
 		f.q.Scaling = model.Scaling(f.scale)
 	}
-	f.q.File = path
-	f.q.Table, f.q.TableFindings, err = dataset.ReadTable(path, f.q.Group)
+	f.q.Table, f.q.File, f.q.TableFindings, err = f.book.Table(c.Context(), a.Env(), args, f.q.Group)
 	return err
 }
 
 func Relate(a *shell.App) *cobra.Command {
 	f := tableFlags{description: "every numeric trait of the table"}
 	c := &cobra.Command{
-		Use:   "relate TABLE.csv --response COL [-o relations.html]",
+		Use:   "relate TABLE.csv|--book DIR --response COL [-o relations.html]",
 		Short: "Say what goes with a response: correlations as they stand, given protein, within crop years",
 		Long: `relate correlates every pasting figure and every figure of the flour with a
 response, lot by lot, each on the lots that have both: r with its 95 % interval,
 p adjusted for the number of figures looked at, r with protein held constant and
 r within crop years. With -o it draws them.`,
-		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			if err := f.read(args[0]); err != nil {
+			if err := f.read(c, a, args); err != nil {
 				return err
 			}
 			res, err := survey.Relate(c.Context(), a.Env(), f.q)
@@ -100,15 +100,14 @@ r within crop years. With -o it draws them.`,
 func Compare(a *shell.App) *cobra.Command {
 	f := tableFlags{description: "pasting features and composition, else all numeric columns"}
 	c := &cobra.Command{
-		Use:   "compare TABLE.csv --response COL [-o candidates.html]",
+		Use:   "compare TABLE.csv|--book DIR --response COL [-o candidates.html]",
 		Short: "Set kinds of model against each other on the same folds; say what pasting adds beyond protein",
 		Long: `compare validates the mean, the best single feature, protein alone, pasting with
 protein, least squares, ridge, PLS and, where the table has whole curves, PLS on
 them, all on the same lots and folds. The best row is picked after the fact; what
 may be expected of it is the choice made anew inside every training part.`,
-		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			if err := f.read(args[0]); err != nil {
+			if err := f.read(c, a, args); err != nil {
 				return err
 			}
 			res, err := survey.Compare(c.Context(), a.Env(), f.q)
@@ -128,13 +127,12 @@ func Plan(a *shell.App) *cobra.Command {
 	f := tableFlags{description: "pasting features and composition, else all numeric columns", hasKind: true}
 	var spec string
 	c := &cobra.Command{
-		Use:   "plan TABLE.csv --response COL [--spec 'hardness_N=3.2..4.0'] [-o plan.html]",
+		Use:   "plan TABLE.csv|--book DIR --response COL [--spec 'hardness_N=3.2..4.0'] [-o plan.html]",
 		Short: "Say how many more lots a forecast would take",
 		Long: `plan counts what the checks of a verdict ask for (lots, crop years, lots for each
 published direction), draws a learning curve from the lots at hand, carries it on,
 and says from how many lots on a forecast interval would be narrower than a
 specification.`,
-		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			var limits *forecast.Spec
 			if spec != "" {
@@ -144,7 +142,7 @@ specification.`,
 				}
 				limits = &s
 			}
-			if err := f.read(args[0]); err != nil {
+			if err := f.read(c, a, args); err != nil {
 				return err
 			}
 			res, err := survey.Plan(c.Context(), a.Env(), f.q, limits)

@@ -42,3 +42,14 @@ func ExpandLists(args []string) []string {
 	}
 	return out
 }
+
+// List parts "A,B" at its commas; nothing is no list.
+func List(text string) []string {
+	var out []string
+	for _, part := range strings.Split(text, ",") {
+		if part = strings.TrimSpace(part); part != "" {
+			out = append(out, part)
+		}
+	}
+	return out
+}

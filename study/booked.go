@@ -1,0 +1,225 @@
+package study
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"slices"
+	"strings"
+
+	"flourcast/dataset"
+	"flourcast/dataset/record"
+	"flourcast/study/book"
+	"flourcast/study/card"
+)
+
+// BookFiles are the current rows of the lab book in dir as a laboratory's files; with
+// lots, only what belongs to them. Every job that takes files takes these.
+func BookFiles(ctx context.Context, dir string, lots ...string) (dataset.Files, error) {
+	b, err := book.Open(ctx, dir)
+	if err != nil {
+		return dataset.Files{}, err
+	}
+	defer b.Close()
+	return b.Files(ctx, lots...)
+}
+
+// BookTable joins the current rows of the lab book in dir.
+func BookTable(ctx context.Context, env Env, dir string) (*dataset.Table, error) {
+	b, err := book.Open(ctx, dir)
+	if err != nil {
+		return nil, err
+	}
+	defer b.Close()
+	joined, err := b.Table(ctx, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()})
+	if err != nil {
+		return nil, err
+	}
+	if joined.Table.Len() == 0 {
+		return nil, &NothingUsableError{What: dir + ": no lot with a measurement in the lab book", Findings: joined.Findings}
+	}
+	return joined.Table, nil
+}
+
+// OpenModel reads the model file that ref names or, where there is none and dir is a
+// lab book, the model of the book with this row or SHA-256.
+func OpenModel(ctx context.Context, dir, ref string) (*card.Card, error) {
+	if _, err := os.Stat(ref); dir == "" || !errors.Is(err, fs.ErrNotExist) {
+		return card.Read(ref)
+	}
+	b, err := book.Open(ctx, dir)
+	if err != nil {
+		return nil, err
+	}
+	defer b.Close()
+	return b.Card(ctx, ref)
+}
+
+// KeepModel writes a fitted model down in the lab book in dir and returns its row.
+func KeepModel(ctx context.Context, env Env, dir string, c *card.Card, operator string) (row int64, err error) {
+	b, err := book.Open(ctx, dir)
+	if err != nil {
+		return 0, err
+	}
+	defer b.Close()
+	r, err := b.KeepModel(ctx, env, c, operator)
+	return r.ID, err
+}
+
+// BookForecastRequest asks for forecasts of lots of a lab book. Of ForecastRequest,
+// Paths, Lots and Map do not count. Without Lots all lots count that have runs, are
+// meant for the model's product, were not measured yet and are not among those it was
+// made from. Customer
+// takes the specification that holds today from the book. Unrecorded leaves the
+// forecasts out of the book.
+type BookForecastRequest struct {
+	ForecastRequest
+	Dir        string
+	Wanted     []string
+	Customer   string
+	Operator   string
+	Unrecorded bool
+}
+
+// ForecastBook forecasts lots of a lab book and writes the forecasts down, with the
+// model, as made at this time.
+func ForecastBook(ctx context.Context, env Env, q BookForecastRequest) (*ForecastResult, error) {
+	c := q.Card
+	if c == nil {
+		var err error
+		if c, err = OpenModel(ctx, q.Dir, q.Model); err != nil {
+			return nil, err
+		}
+	}
+	b, err := book.Open(ctx, q.Dir)
+	if err != nil {
+		return nil, err
+	}
+	defer b.Close()
+	if q.Customer != "" {
+		if q.Spec != nil {
+			return nil, &RequestError{Found: "limits and a customer", Want: "one of the two"}
+		}
+		day := env.Now().Format("2006-01-02")
+		s, ok, err := b.SpecOn(ctx, q.Customer, c.Product, c.Response, day)
+		if err != nil {
+			return nil, err
+		}
+		if !ok {
+			return nil, &RequestError{Found: fmt.Sprintf("no specification of %s for %s of %s that holds on %s", q.Customer, c.Response, c.Product, day), Want: "one in the lab book", Do: "see 'flourcast spec list', or enter it"}
+		}
+		limits := s.What.Limits()
+		q.Spec = &limits
+	}
+	if q.lots, err = bookLots(ctx, env, b, q, c); err != nil {
+		return nil, err
+	}
+	q.Card = c
+	res, err := Forecast(ctx, env, q.ForecastRequest)
+	if err != nil || q.Unrecorded {
+		return res, err
+	}
+	n, err := b.KeepForecasts(ctx, env, c, res.Forecasts, res.inputs, q.Operator)
+	res.Recorded = &n
+	return res, err
+}
+
+// bookLots are the lots of a book that are to be forecast.
+func bookLots(ctx context.Context, env Env, b *book.Book, q BookForecastRequest, c *card.Card) ([]lotFigures, error) {
+	var measured map[string]bool
+	var err error
+	if len(q.Wanted) == 0 {
+		if measured, err = b.Measured(ctx, c.Product); err != nil {
+			return nil, err
+		}
+	}
+	for _, lot := range q.Wanted {
+		if known, err := b.Knows(ctx, lot); err != nil {
+			return nil, err
+		} else if !known {
+			return nil, &RequestError{Found: "lot " + lot, Want: "a lot of the book", Do: "see 'flourcast lots', or add its files first"}
+		}
+	}
+	take := func(f dataset.Files, wanted []string) ([]lotFigures, []string, error) {
+		f.Methods = q.Methods
+		return filedLots(ctx, env, f, c, choice{wanted, measured})
+	}
+	files, err := b.Files(ctx, q.Wanted...)
+	if err != nil {
+		return nil, err
+	}
+	out, unlinked, err := take(files, q.Wanted)
+	if err != nil || len(unlinked) == 0 {
+		return out, err
+	}
+	// Lots of whose runs the runs file has none yet are read as their curves tell.
+	if files, err = b.Files(ctx, unlinked...); err != nil {
+		return nil, err
+	}
+	files.Runs = nil
+	more, _, err := take(files, unlinked)
+	return append(out, more...), err
+}
+
+// choice says which lots of files are forecast: those wanted or, without any, all that
+// were not measured yet.
+type choice struct {
+	wanted   []string
+	measured map[string]bool
+}
+
+// filedLots are the lots of a laboratory's files put to a model: runs linked to the
+// runs file, figures of the lots file beside them. Lots all of whose runs wait for the
+// runs file are named as unlinked instead.
+func filedLots(ctx context.Context, env Env, f dataset.Files, c *card.Card, which choice) (out []lotFigures, unlinked []string, err error) {
+	f.Texture, f.Bakes, f.Controls, f.Events, f.Method = nil, nil, nil, nil, c.Method
+	joined, err := dataset.Join(ctx, f, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()})
+	if err != nil {
+		return nil, nil, err
+	}
+	all := pooledLots(joined)
+	product := map[string][]string{} // of lots, as their rows tell
+	for i := range joined.Table.Len() {
+		all[i].word = func(column string) (string, bool) { return joined.Table.Text(column, i) }
+		p, _ := joined.Table.Text("product", i)
+		product[all[i].lot] = append(product[all[i].lot], p)
+	}
+	training := map[string]bool{}
+	for _, r := range c.Training {
+		training[r.Lot] = true
+	}
+	runs, waiting := map[string]int{}, map[string]int{}
+	for _, r := range joined.Runs {
+		if r.Kind == record.Control {
+			continue
+		}
+		runs[r.Lot]++
+		if r.Findings.Has("run-unknown") {
+			waiting[r.Lot]++
+		}
+	}
+	taken := map[string]bool{}
+	for _, l := range all {
+		asked := slices.Contains(which.wanted, l.lot)
+		other := l.ofAnother(c.Product) && (!asked || slices.Contains(product[l.lot], c.Product))
+		done := training[l.lot] || which.measured[l.lot] || runs[l.lot] == 0
+		if other || taken[l.lot] || len(which.wanted) > 0 && !asked || !asked && done {
+			continue
+		}
+		taken[l.lot] = true
+		if n := waiting[l.lot]; n > 0 && n == runs[l.lot] {
+			unlinked = append(unlinked, l.lot)
+			continue
+		}
+		out = append(out, l)
+	}
+	for _, lot := range which.wanted {
+		if !taken[lot] {
+			taken[lot] = true
+			out = append(out, lotFigures{lot: lot, figure: func(string) (float64, bool) { return 0, false }, problems: []string{"the lab book has no run of lot " + lot + ": run it by " + strings.TrimSpace(c.Method+" and add the curve")}})
+		}
+	}
+	return out, unlinked, nil
+}

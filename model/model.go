@@ -134,6 +134,17 @@ type WideSolver interface {
 	Solve(jobs []moment.Job, steps int)
 }
 
+// Stepped is a Fitter that knows beforehand how long its path is.
+type Stepped interface {
+	Fitter
+	// Steps is that of MomentFitter.
+	Steps(rows, p int) int
+}
+
+// OnLog is a Fitted that may be of ln y: then its equation (Linear) is too, while
+// Predict answers in the units of y.
+type OnLog interface{ OnLog() bool }
+
 // Settled is a Fitter whose step is fixed beforehand (a stated number of
 // components): the last step of its path is used and nothing is chosen.
 type Settled interface{ Settled() bool }

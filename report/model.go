@@ -91,6 +91,18 @@ func modelWords(c *card.Card) string {
 	if c.Lambda != nil {
 		words = append(words, fmt.Sprintf("penalty %.4g", *c.Lambda))
 	}
+	if c.Origin {
+		words = append(words, "through the origin")
+	}
+	if c.Weighting != nil {
+		words = append(words, "weighted by the response's standard errors")
+	}
+	if c.Transform == "log" {
+		words = append(words, "of the response's logarithm")
+	}
+	if d := c.Derivative; d != nil && d.Order > 0 {
+		words = append(words, fmt.Sprintf("%s derivative of the curves (%d columns, degree %d)", [...]string{"", "first", "second"}[d.Order], d.Window, d.Degree))
+	}
 	if c.Kind != "mean" {
 		words = append(words, plural(len(c.Features), "feature"))
 		if c.Scaling == "none" {
@@ -264,8 +276,16 @@ func coefficientSection(c *card.Card) Section {
 		s.Blocks = append(s.Blocks, Paragraph("The mean of the lots; no feature."))
 		return s
 	}
+	if curve := c.Curve(); curve != nil {
+		return curveSection(c, curve)
+	}
 	_, unit := axisOf(c.Response)
-	t := &Table{ID: "coefficients", Caption: "Coefficients in original units; the intercept is " + strings.Replace(fmt.Sprintf("%.6g", c.Intercept), "-", "−", 1),
+	label, _ := axisOf(c.Response)
+	of := "in original units"
+	if c.Transform == "log" {
+		of, label, unit = "of the response's natural logarithm", "ln("+label+")", ""
+	}
+	t := &Table{ID: "coefficients", Caption: "Coefficients " + of + "; the intercept is " + strings.Replace(fmt.Sprintf("%.6g", c.Intercept), "-", "−", 1),
 		Columns: []Column{{Heading: "feature"}, {Heading: "coefficient", Align: Right}, {Heading: "95 % from", Align: Right}, {Heading: "to", Align: Right}, {Heading: "for one SD", Unit: unit, Align: Right}}}
 	series := chart.Series{Style: chart.StylePoints, Name: "coefficient with 95 % jackknife interval"}
 	var ticks []string
@@ -287,7 +307,6 @@ func coefficientSection(c *card.Card) Section {
 	}
 	if len(ticks) > 0 && len(ticks) <= 40 {
 		zero := 0.0
-		label, _ := axisOf(c.Response)
 		s.Blocks = append(s.Blocks, Picture{Figure: chart.Figure{ID: anchor("coefficients", c), Title: "Coefficients, for one standard deviation of each feature",
 			Description: "How far the prediction moves when one feature alone moves by one standard deviation, with a 95 % jackknife interval over lots (approximate).",
 			Panels: []chart.Panel{{Height: float64(60 + 26*len(ticks)), X: chart.Axis{Label: "change of " + label, Unit: unit, Min: &zero, Max: &zero}, Y: chart.Axis{Label: "feature", Ticks: ticks},

@@ -16,6 +16,7 @@ package coverage
 import (
 	"context"
 	"fmt"
+	"math"
 
 	"flourcast/eval"
 	"flourcast/eval/fold"
@@ -27,11 +28,11 @@ import (
 
 // Make gives the interval of method f fitted on m as final, cross-validated by
 // plan with the choices of honest. final decides which kind: a least-squares fit
-// with one row a lot takes the parametric interval (variance σ², its own
+// without weights and with one row a lot takes the parametric interval (variance σ², its own
 // leverage, n − p − 1 degrees of freedom), anything else the folds of the plan's
 // first repeat. Errors: *interval.ValueError, and those of eval.FoldModels.
 func Make(ctx context.Context, f model.Fitter, m *design.Matrix, final model.Fitted, plan fold.Plan, honest *eval.Honest, cores int) (interval.Source, error) {
-	if ols, ok := final.(*linear.OLSModel); ok && oneRowEach(m.Lots()) {
+	if ols, ok := final.(*linear.OLSModel); ok && !ols.Weighted() && oneRowEach(m.Lots()) {
 		normal, err := interval.New(ols.Sigma()*ols.Sigma(), m.N(), ols.DF())
 		return interval.Source{Normal: normal, Leverage: ols.LeverageAt}, err
 	}
@@ -47,12 +48,24 @@ func Make(ctx context.Context, f model.Fitter, m *design.Matrix, final model.Fit
 	for k, l := range lines {
 		models[k] = interval.Equation{Intercept: l.Intercept, Coefficients: l.Coefficients}
 	}
+	onLog := false
+	if l, ok := final.(model.OnLog); ok {
+		onLog = l.OnLog()
+	}
 	misses := make([]interval.Miss, m.N())
 	for i, lot := range m.Lots() {
 		k := plan.Fold[0][i]
-		misses[i] = interval.Miss{Lot: lot, Model: k, Size: abs(m.Y()[i] - models[k].At(m.Row(i)))}
+		y := m.Y()[i]
+		if onLog {
+			y = math.Log(y)
+		}
+		misses[i] = interval.Miss{Lot: lot, Model: k, Size: abs(y - models[k].At(m.Row(i)))}
 	}
-	cross, err := interval.NewCross(models, misses)
+	build := interval.NewCross
+	if onLog {
+		build = interval.NewLogCross
+	}
+	cross, err := build(models, misses)
 	return interval.Source{Cross: cross}, err
 }
 

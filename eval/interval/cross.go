@@ -47,6 +47,10 @@ type Cross struct {
 	Lots   int        `json:"lots"`
 	Models []Equation `json:"models"`
 	Misses []Miss     `json:"misses"`
+	// Log says that models and misses are of ln y; limits are given in the units of
+	// y. Order statistics keep their place under the exponential, so that coverage is
+	// what it was.
+	Log bool `json:"log,omitempty"`
 
 	weights []float64 // of each miss: 1 / misses of its lot
 }
@@ -55,7 +59,16 @@ type Cross struct {
 // for every row; rows of one lot share its weight of 1 and its fold. It is a
 // jackknife+ when there are as many folds as lots. Errors are *ValueError.
 func NewCross(models []Equation, misses []Miss) (*Cross, error) {
-	c := &Cross{Kind: KindCVPlus, Models: models, Misses: misses}
+	return newCross(models, misses, false)
+}
+
+// NewLogCross is NewCross of models of ln y and what they missed there.
+func NewLogCross(models []Equation, misses []Miss) (*Cross, error) {
+	return newCross(models, misses, true)
+}
+
+func newCross(models []Equation, misses []Miss, log bool) (*Cross, error) {
+	c := &Cross{Kind: KindCVPlus, Models: models, Misses: misses, Log: log}
 	lots, err := c.settle()
 	if err != nil {
 		return nil, err
@@ -166,6 +179,11 @@ func (c *Cross) Around(x []float64, level float64) (Range, error) {
 	}
 	want := float64(rank(level, c.Lots))
 	low, high := -quantile(lows, want, -1), quantile(highs, want, 1)
+	if c.Log {
+		if low, high = math.Exp(low), math.Exp(high); !finite(high) {
+			return Range{}, &ValueError{"limits", fmt.Sprintf("%v and %v", low, high), "finite numbers"}
+		}
+	}
 	return Range{Low: &low, High: &high, Level: Level(level, c.Lots)}, nil
 }
 
@@ -229,6 +247,9 @@ func (c *Cross) Conformance(x []float64, low, high *float64) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
+	if c.Log {
+		low, high = logOf(low), logOf(high)
+	}
 	below, above := 0.0, 0.0
 	if low != nil {
 		below = 1 // of n + 1, before halving
@@ -248,6 +269,19 @@ func (c *Cross) Conformance(x []float64, low, high *float64) (float64, error) {
 	return max(unseen, 1-(below+above)*unseen), nil
 }
 
+// logOf is the logarithm of a limit: one at or below zero is met, or missed, by
+// every lot, as −1e300 is.
+func logOf(limit *float64) *float64 {
+	if limit == nil {
+		return nil
+	}
+	v := -1e300
+	if *limit > 0 {
+		v = math.Log(*limit)
+	}
+	return &v
+}
+
 // UnmarshalJSON reads a Cross and checks it: an unknown field, or anything that
 // NewCross refuses, is an error.
 func (c *Cross) UnmarshalJSON(data []byte) error {
@@ -258,7 +292,7 @@ func (c *Cross) UnmarshalJSON(data []byte) error {
 	if err := d.Decode(&in); err != nil {
 		return fmt.Errorf("interval: %w", err)
 	}
-	read, err := NewCross(in.Models, in.Misses)
+	read, err := newCross(in.Models, in.Misses, in.Log)
 	if err != nil {
 		return err
 	}

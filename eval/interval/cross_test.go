@@ -64,6 +64,61 @@ func TestJackknifePlusByHand(t *testing.T) {
 
 // Errors 0.3 … 2.6 of nine lots: the conformal quantile is 2.2 at α 0.2, 2.6 at
 // 0.1 and infinite at 0.05 (worked by hand from ⌈(n + 1)(1 − α)⌉).
+// TestLogCross: models of ln y give the exponentials of the limits that the same
+// models give on the logarithms, with the same probabilities, also after JSON.
+func TestLogCross(t *testing.T) {
+	models := []Equation{{0.1, []float64{1}}, {0.2, []float64{0.9}}, {-0.1, []float64{1.1}}}
+	var misses []Miss
+	for i := range 21 {
+		misses = append(misses, Miss{Lot: fmt.Sprint("L", i), Model: i % 3, Size: 0.02 * float64(i+1)})
+	}
+	plain, err := NewCross(models, misses)
+	if err != nil {
+		t.Fatal(err)
+	}
+	onLog, err := NewLogCross(models, misses)
+	if err != nil {
+		t.Fatal(err)
+	}
+	data, err := json.Marshal(onLog)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var back Cross
+	if err := json.Unmarshal(data, &back); err != nil || !back.Log {
+		t.Fatalf("after JSON: log %v, %v", back.Log, err)
+	}
+	x := []float64{1.5}
+	a, err := plain.Around(x, 0.9)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := back.Around(x, 0.9)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if *b.Low != math.Exp(*a.Low) || *b.High != math.Exp(*a.High) || a.Level != b.Level {
+		t.Errorf("got %v to %v, expected the exponentials of %v and %v", *b.Low, *b.High, *a.Low, *a.High)
+	}
+	low, high, zero := math.Exp(1.3), math.Exp(1.9), 0.0
+	logLow, logHigh := math.Log(low), math.Log(high)
+	p, err := plain.Conformance(x, &logLow, &logHigh)
+	if err != nil {
+		t.Fatal(err)
+	}
+	q, err := back.Conformance(x, &low, &high)
+	if err != nil || q != p || p > 0.95 {
+		t.Errorf("probability %v, on logarithms %v, %v", q, p, err)
+	}
+	above, err := back.Conformance(x, &zero, nil)
+	if none, _ := plain.Conformance(x, nil, nil); err != nil || above < none-1.0/44 {
+		t.Errorf("above zero with probability %v, %v", above, err)
+	}
+	if never, err := back.Conformance(x, nil, &zero); err != nil || never > 1.0/44 {
+		t.Errorf("at most zero with probability %v, %v", never, err)
+	}
+}
+
 func TestOrderStatistics(t *testing.T) {
 	c := split(t, []float64{1.1, 0.3, 2.6, 0.8, 1.2, 1.4, 0.5, 1.9, 2.2})
 	for _, k := range []struct{ level, half float64 }{{0.8, 2.2}, {0.9, 2.6}} {

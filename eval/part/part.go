@@ -118,10 +118,11 @@ func (d *Data) Settled() bool { return d.settled }
 // Steps is how many steps can be compared when the smallest training part has so
 // many rows: at least 1.
 func (d *Data) Steps(smallest int) int {
-	if d.quick == nil {
+	known, ok := d.f.(model.Stepped)
+	if !ok {
 		return d.path.Len()
 	}
-	return max(1, min(d.path.Len(), d.quick.Steps(smallest, d.m.P())))
+	return max(1, min(d.path.Len(), known.Steps(smallest, d.m.P())))
 }
 
 // Response readies another response of as many rows. It returns a

@@ -5,6 +5,8 @@
 //  2. Encode writes a fitted model as one JSON object that names its kind and
 //     payload version; Decode reads it back to a model that predicts the same
 //     bits.
+//  3. Options may put a transform around a method: ln of the response, derivatives
+//     of whole curves. Its payload holds the method's own.
 //
 // It refuses kinds, versions and fields that it does not know, and figures that
 // are not finite.
@@ -19,6 +21,7 @@ import (
 	"flourcast/model/linear"
 	"flourcast/model/pls"
 	"flourcast/model/ridge"
+	"flourcast/model/transform"
 )
 
 // Options are what the methods can be told. Those that a method does not have
@@ -27,6 +30,14 @@ type Options struct {
 	Components int      // pls: exactly so many; 0: chosen from the path
 	Lambda     *float64 // ridge: exactly this penalty; nil: chosen from the path
 	Scaling    model.Scaling
+	Origin     bool // ols: without an intercept
+	Weighted   bool // ols: by row weights or standard errors
+	// Any method: fit ln y. Not with Weighted, whose errors are those of y.
+	Log bool
+	// Any method on whole curves: derivatives to try, with the filter's window and
+	// degree; see transform.Derivative. Empty: the features as they are.
+	Orders         []int
+	Window, Degree int
 }
 
 // version of the payloads written here.
@@ -42,20 +53,24 @@ type method struct {
 func methods() []method {
 	return []method{
 		{"mean", func(Options) (model.Fitter, error) { return linear.Mean{}, nil }, decode(linear.UnmarshalMean)},
-		{"ols", func(o Options) (model.Fitter, error) { return linear.OLS{Scaling: o.Scaling}, nil }, decode(linear.UnmarshalOLS)},
+		{"ols", func(o Options) (model.Fitter, error) {
+			return linear.OLS{Scaling: o.Scaling, Origin: o.Origin, Weighted: o.Weighted}, nil
+		}, decode(linear.UnmarshalOLS)},
 		{"ridge", newRidge, decode(ridge.Unmarshal)},
 		{"pls", newPLS, decode(pls.Unmarshal)},
 	}
 }
 
 func decode[T model.Fitted](f func([]byte) (T, error)) func([]byte) (model.Fitted, error) {
-	return func(data []byte) (model.Fitted, error) {
-		v, err := f(data)
-		if err != nil {
-			return nil, err
-		}
-		return v, nil
+	return func(data []byte) (model.Fitted, error) { return unless(f(data)) }
+}
+
+// unless is v, or nothing with an error.
+func unless[T model.Fitted](v T, err error) (model.Fitted, error) {
+	if err != nil {
+		return nil, err
 	}
+	return v, nil
 }
 
 func newRidge(o Options) (model.Fitter, error) {
@@ -100,10 +115,35 @@ func New(kind string, o Options) (model.Fitter, error) {
 	}
 	for _, m := range methods() {
 		if m.kind == kind {
-			return m.make(o)
+			f, err := m.make(o)
+			if err != nil {
+				return nil, err
+			}
+			return around(f, kind, o)
 		}
 	}
 	return nil, &KindError{kind}
+}
+
+// around puts the transforms of the options around a method.
+func around(f model.Fitter, kind string, o Options) (model.Fitter, error) {
+	if !o.Log && len(o.Orders) == 0 {
+		return f, nil
+	}
+	if o.Log && o.Weighted {
+		return nil, &model.SettingError{Kind: kind, Setting: "log", Found: "weights by the response's standard errors too", Want: "one of the two: the errors are those of the response, not of its logarithm"}
+	}
+	inner, ok := f.(model.Stepped)
+	if !ok {
+		panic("catalog: " + kind + " does not say how long its paths are")
+	}
+	if len(o.Orders) > 0 {
+		inner = transform.Derivative{Inner: inner, Orders: o.Orders, Window: o.Window, Degree: o.Degree}
+	}
+	if o.Log {
+		return transform.Log{Inner: inner}, nil
+	}
+	return inner, nil
 }
 
 type envelope struct {
@@ -115,6 +155,12 @@ type envelope struct {
 // Encode writes {"kind", "version", "fitted"}. It returns a *KindError for a
 // model that is not of this list.
 func Encode(f model.Fitted) (json.RawMessage, error) {
+	switch v := f.(type) {
+	case *transform.Logged:
+		return wrapped(logged, v.Encode)
+	case *transform.Differentiated:
+		return wrapped(differentiated, v.Encode)
+	}
 	if f == nil || !slices.Contains(Kinds(), f.Kind()) {
 		return nil, &KindError{fmt.Sprintf("%T", f)}
 	}
@@ -128,12 +174,41 @@ func Encode(f model.Fitted) (json.RawMessage, error) {
 	return json.Marshal(envelope{f.Kind(), version, payload})
 }
 
+// Kinds of payload that hold another.
+const (
+	logged         = "log"
+	differentiated = "derivative"
+)
+
+func wrapped(kind string, encode func(func(model.Fitted) (json.RawMessage, error)) (json.RawMessage, error)) (json.RawMessage, error) {
+	payload, err := encode(Encode)
+	if err != nil {
+		return nil, err
+	}
+	return json.Marshal(envelope{kind, version, payload})
+}
+
 // Decode reads what Encode wrote: the same predictions, bit for bit. Errors:
 // *KindError, *model.PayloadError, *model.SettingError.
-func Decode(data json.RawMessage) (model.Fitted, error) {
+func Decode(data json.RawMessage) (model.Fitted, error) { return decodeInside(data, "") }
+
+// decodeInside decodes what stands inside a payload of the kind outside: a method
+// inside a derivative, either inside a logarithm.
+func decodeInside(data json.RawMessage, outside string) (model.Fitted, error) {
 	var e envelope
 	if err := model.DecodePayload("catalog", data, &e); err != nil {
 		return nil, err
+	}
+	holds := e.Kind == logged && outside == "" || e.Kind == differentiated && outside != differentiated
+	if holds && e.Version != version {
+		return nil, &model.PayloadError{Kind: e.Kind, Found: fmt.Sprint("version ", e.Version), Want: fmt.Sprint(version)}
+	}
+	inner := func(data json.RawMessage) (model.Fitted, error) { return decodeInside(data, e.Kind) }
+	switch {
+	case holds && e.Kind == logged:
+		return unless(transform.DecodeLog(e.Fitted, inner))
+	case holds:
+		return unless(transform.DecodeDerivative(e.Fitted, inner))
 	}
 	for _, m := range methods() {
 		if m.kind != e.Kind {

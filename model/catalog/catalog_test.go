@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"math"
 	"reflect"
 	"slices"
@@ -12,9 +13,11 @@ import (
 
 	"flourcast/model"
 	"flourcast/model/catalog"
+	"flourcast/model/design"
 	"flourcast/model/linear"
 	"flourcast/model/pls"
 	"flourcast/model/ridge"
+	"flourcast/work"
 )
 
 func TestNew(t *testing.T) {
@@ -112,6 +115,61 @@ func TestRoundTrip(t *testing.T) {
 				t.Error("ols lost figures")
 			}
 		}
+	}
+}
+
+// TestTransformsRoundTrip: a logarithm around a derivative around a method.
+func TestTransformsRoundTrip(t *testing.T) {
+	r := work.Rand(5, "transforms")
+	s := design.Spec{Response: "y"}
+	for j := range 20 {
+		s.Features = append(s.Features, fmt.Sprintf("v_%04ds", 4*j))
+	}
+	for i := range 40 {
+		row := make([]float64, 20)
+		for j := range row {
+			row[j] = 100*math.Sin(float64(j)/5)*(2+r.NormFloat64()/4) + r.NormFloat64()
+		}
+		s.X, s.Y, s.Lots = append(s.X, row), append(s.Y, math.Exp(row[8]/200+0.1*r.NormFloat64())), append(s.Lots, fmt.Sprint(i))
+	}
+	m, err := design.New(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		kind string
+		o    catalog.Options
+	}{{"pls", catalog.Options{Log: true}}, {"ridge", catalog.Options{Orders: []int{1}, Window: 5}}, {"pls", catalog.Options{Log: true, Orders: []int{0, 1, 2}}}, {"mean", catalog.Options{Log: true}}} {
+		f, err := catalog.New(c.kind, c.o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		path, err := f.Fit(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range path.Len() {
+			fitted := path.At(i)
+			data, err := catalog.Encode(fitted)
+			if err != nil {
+				t.Fatal(err)
+			}
+			back, err := catalog.Decode(data)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if back.Kind() != c.kind || back.Predict(m.Row(3)) != fitted.Predict(m.Row(3)) || !reflect.DeepEqual(back.Linear(), fitted.Linear()) {
+				t.Errorf("%s %+v step %d: other figures after reading", c.kind, c.o, i)
+			}
+		}
+	}
+	var set *model.SettingError
+	if _, err := catalog.New("ols", catalog.Options{Log: true, Weighted: true}); !errors.As(err, &set) {
+		t.Errorf("weights and a logarithm: %v", err)
+	}
+	inside := `{"kind":"log","version":1,"fitted":{"smearing":1,"inner":%s}}`
+	if _, err := catalog.Decode(json.RawMessage(fmt.Sprintf(inside, fmt.Sprintf(inside, `{"kind":"mean","version":1,"fitted":{}}`)))); err == nil {
+		t.Error("a logarithm of a logarithm was read")
 	}
 }
 

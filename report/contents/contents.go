@@ -82,11 +82,23 @@ func modelWords(c *card.Contents) string {
 	if c.Lambda != nil {
 		words = append(words, fmt.Sprintf("penalty %.4g", *c.Lambda))
 	}
+	if c.Origin {
+		words = append(words, "through the origin")
+	}
+	if c.Weighting != nil {
+		words = append(words, "weighted by standard errors")
+	}
+	if c.Transform != "" {
+		words = append(words, "of the logarithm of the response")
+	}
+	if d := c.Derivative; d != nil {
+		words = append(words, fmt.Sprintf("derivative %d of the curve, window %d, degree %d", d.Order, d.Window, d.Degree))
+	}
 	return strings.Join(append(words, "scaling "+string(c.Scaling), fmt.Sprint("payload version ", c.File.PayloadVersion)), ", ")
 }
 
 func featureSection(c *card.Contents) document.Section {
-	t := &document.Table{ID: "features", Caption: "Coefficients in original units, with 95 % jackknife intervals; the intercept is " + figure(c.Intercept).Text,
+	t := &document.Table{ID: "features", Caption: "Coefficients " + of(c) + ", with 95 % jackknife intervals; the intercept is " + figure(c.Intercept).Text,
 		Columns: []document.Column{{Heading: "feature"}, {Heading: "unit"}, {Heading: "coefficient", Align: document.Right}, {Heading: "from", Align: document.Right}, {Heading: "to", Align: document.Right},
 			{Heading: "least seen", Align: document.Right}, {Heading: "most seen", Align: document.Right}}}
 	for _, f := range c.Features {
@@ -94,6 +106,14 @@ func featureSection(c *card.Contents) document.Section {
 			document.Number(f.Least, trait.Format(f.Feature, f.Least)), document.Number(f.Most, trait.Format(f.Feature, f.Most))})
 	}
 	return document.Section{Heading: "The model", Blocks: []document.Block{t}}
+}
+
+// of says what the coefficients are of.
+func of(c *card.Contents) string {
+	if c.Transform == "log" {
+		return "of the response's natural logarithm"
+	}
+	return "in original units"
 }
 
 func lotSection(c *card.Contents) document.Section {

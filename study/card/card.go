@@ -26,6 +26,8 @@ import (
 	"flourcast/finding"
 	"flourcast/model"
 	"flourcast/model/catalog"
+	"flourcast/model/transform"
+	"flourcast/study/anatomy"
 	"flourcast/study/residue"
 )
 
@@ -156,6 +158,13 @@ type Card struct {
 	Intercept    float64            `json:"intercept"`
 	Coefficients map[string]float64 `json:"coefficients"` // in original units
 	Model        json.RawMessage    `json:"model"`        // catalog payload
+	// Transform is "log" for a model of the response's logarithm: intercept,
+	// coefficients and their intervals are then of ln(response), all else is in the
+	// response's units. Derivative is the filter that whole curves go through;
+	// coefficients are on the curves themselves.
+	Transform  string            `json:"transform,omitempty"`
+	Derivative *transform.Filter `json:"derivative,omitempty"`
+	Origin     bool              `json:"origin,omitempty"` // least squares without an intercept
 
 	// Intervals are the coefficients' jackknife intervals; empty where they
 	// could not be had.
@@ -233,6 +242,19 @@ type Point struct {
 	Lot string  `json:"lot"`
 	X   float64 `json:"x"`
 	Y   float64 `json:"y"`
+}
+
+// Curve is the model's coefficients over the mean curve of its training rows; nil
+// where the features are not whole curves on time.
+func (c *Card) Curve() *anatomy.Curve {
+	rows, b := make([][]float64, len(c.Training)), make([]float64, len(c.Features))
+	for i, r := range c.Training {
+		rows[i] = r.X
+	}
+	for j, name := range c.Features {
+		b[j] = c.Coefficients[name]
+	}
+	return anatomy.OfCurve(c.Features, rows, b)
 }
 
 // Fitted decodes the model itself and checks that it has Features' length.

@@ -9,10 +9,12 @@ import (
 	"time"
 
 	"flourcast/dataset/column"
+	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
 	"flourcast/eval/interval"
 	"flourcast/eval/verdict"
 	"flourcast/model"
+	"flourcast/model/transform"
 )
 
 // Contents is what a model file holds, as `show` prints it. The file passed every
@@ -35,12 +37,16 @@ type Contents struct {
 	ResponseUnit string             `json:"response_unit"`
 	ResponseKind string             `json:"response_kind"`
 
-	Kind       string        `json:"kind"`
-	Scaling    model.Scaling `json:"scaling"`
-	Components int           `json:"components"`
-	Lambda     *float64      `json:"lambda"`
-	Intercept  float64       `json:"intercept"`
-	Features   []Feature     `json:"features"`
+	Kind       string            `json:"kind"`
+	Scaling    model.Scaling     `json:"scaling"`
+	Components int               `json:"components"`
+	Lambda     *float64          `json:"lambda"`
+	Intercept  float64           `json:"intercept"`
+	Origin     bool              `json:"origin"`
+	Weighting  *table.Weighting  `json:"weighting"` // nil: each row counts alike
+	Transform  string            `json:"transform"` // log: intercept and coefficients are of ln(response)
+	Derivative *transform.Filter `json:"derivative"`
+	Features   []Feature         `json:"features"`
 
 	Rows     int           `json:"rows"`
 	Lots     []TrainingLot `json:"lots"`
@@ -110,7 +116,7 @@ func (c *Card) contents(path string) (*Contents, error) {
 	out := &Contents{
 		Schema: "flourcast.show/1", Model: path, File: FileFacts{c.Schema, c.SHA256, true, payload.Version}, Program: c.Program, Made: c.Made, Notice: c.Notice, Source: c.Source,
 		Product: c.Product, Method: c.Method, Solvent: c.Solvent, Treatment: c.Treatment, Where: listed(c.Where), Response: c.Response, ResponseKind: c.ResponseKind,
-		Kind: c.Kind, Scaling: c.Scaling, Components: c.Components, Lambda: c.Lambda, Intercept: c.Intercept, Features: c.features(),
+		Kind: c.Kind, Scaling: c.Scaling, Components: c.Components, Lambda: c.Lambda, Intercept: c.Intercept, Origin: c.Origin, Weighting: c.Weighting, Transform: c.Transform, Derivative: c.Derivative, Features: c.features(),
 		Rows: len(c.Training), Lots: c.trainingLots(), Scheme: c.CV.Scheme, RMSECV: c.CV.RMSECV, Q2: c.CV.Q2, Interval: interval.KindParametric,
 		Standing: v.Standing, Grade: v.Grade, Sentence: v.Sentence, Thresholds: c.Thresholds, Changed: listed(v.Changed), Overrides: listed(v.Overrides),
 	}

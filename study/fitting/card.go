@@ -22,7 +22,7 @@ func (f *fit) card() (*card.Card, error) {
 		Source:  card.Source{File: f.q.File, SHA256: f.q.Table.Digest(), Rows: f.q.Table.Len()},
 		Product: f.assembly.Product, Method: f.assembly.Method, Solvent: f.assembly.Solvent,
 		Treatment: f.assembly.Treatment, TreatmentUse: f.assembly.TreatmentUse, TreatmentFactor: f.assembly.Factor, Weighting: f.assembly.Weighting, Where: f.q.Where,
-		Response: f.m.Response(), Features: f.m.Features(), Kind: f.q.Kind, Scaling: f.q.Scaling,
+		Response: f.m.Response(), Features: f.m.Features(), Kind: f.q.Kind, Scaling: f.q.Scaling, Transform: f.q.Transform, Derivative: f.filter, Origin: f.q.Origin,
 		Intercept: line.Intercept, Coefficients: map[string]float64{}, Model: payload, Intervals: f.intervals,
 		CV: f.cvFigures(), Permutation: f.permutation(), Years: f.years, Protein: f.protein, Interval: &f.interval, Cross: f.cross, Domain: f.domain,
 		Directions: f.directions, Relations: f.relations, Trends: &f.trends, Screened: f.screened, OneLot: f.oneLot,
@@ -110,7 +110,7 @@ func (f *fit) result(c *card.Card) *Result {
 		Features: c.Features, Scaling: c.Scaling, Components: c.Components, Lambda: c.Lambda, Intercept: c.Intercept, Coefficients: c.Coefficients,
 		CV: c.CV, NoiseCeiling: c.NoiseCeiling, Treatment: c.Treatment, TreatmentUse: c.TreatmentUse, TreatmentFactor: c.TreatmentFactor, Weighting: c.Weighting, Where: c.Where, Permutation: c.Permutation, Years: c.Years, Protein: c.Protein, Directions: c.Directions, Relations: c.Relations, Verdict: c.Verdict,
 		Trends: c.Trends, Screened: c.Screened, OneLot: c.OneLot,
-		Screen: f.screen, OLSFigures: f.ols, Intervals: c.Intervals, LeftOut: f.assembly.Left, Findings: f.findings, Card: c,
+		Screen: f.screen, OLSFigures: f.ols, PLS: f.pls, Curve: c.Curve(), Transform: f.q.Transform, Derivative: f.filter, Intervals: c.Intervals, LeftOut: f.assembly.Left, Findings: f.findings, Card: c,
 	}
 	if res.Where == nil {
 		res.Where = []column.Condition{}

@@ -38,9 +38,10 @@ import (
 	"flourcast/eval/verdict"
 	"flourcast/finding"
 	"flourcast/model"
-	"flourcast/model/catalog"
 	"flourcast/model/design"
 	"flourcast/model/linear"
+	"flourcast/model/transform"
+	"flourcast/study/anatomy"
 	"flourcast/study/card"
 	"flourcast/study/job"
 	"flourcast/study/residue"
@@ -61,6 +62,11 @@ type Request struct {
 	Components int      // 0: chosen
 	Lambda     *float64 // nil: chosen
 	Scaling    model.Scaling
+	Origin     bool   // least squares without an intercept
+	Transform  string // "log": fit the logarithm of the response; empty: none
+	Derivative string // of whole curves: "1", "2", or "choose" among 0, 1, 2; empty or "0": none
+	Window     int    // of the derivative, columns; 0: 7
+	Degree     int    // of its polynomial; 0: 2
 	Product    string
 	Method     string
 	Where      []column.Condition // only rows that meet all of them
@@ -116,6 +122,10 @@ type Result struct {
 	OneLot       *verdict.WithoutLots `json:"one_lot"`
 	Screen       []linear.ScreenRow   `json:"screen"` // quick one-feature fits
 	*OLSFigures                       // fields of their own, for least squares only
+	PLS          *anatomy.Components  `json:"pls"`   // for PLS only
+	Curve        *anatomy.Curve       `json:"curve"` // for models of whole curves
+	Transform    string               `json:"transform"`
+	Derivative   *transform.Filter    `json:"derivative"`
 	Intervals    []card.Coefficient   `json:"coefficient_intervals"`
 	LeftOut      []table.LeftOut      `json:"left_out"`
 	Findings     finding.List         `json:"findings"`
@@ -128,15 +138,10 @@ type Result struct {
 func (r *Result) FitForUse() bool { return r.Verdict.Standing == verdict.FitForUse }
 
 // OLSFigures are what ordinary least squares adds.
-type OLSFigures struct {
-	StandardErrors map[string]float64 `json:"standard_errors"` // "(intercept)" and each feature
-	R2             float64            `json:"r2"`
-	Sigma          float64            `json:"sigma"`
-	Condition      float64            `json:"condition"`
-}
+type OLSFigures = anatomy.LeastSquares
 
 // weighted are the kinds of model that take row weights.
-var weighted = []string{}
+var weighted = []string{"ols"}
 
 // Fit makes the matrix, fits, cross-validates by lot with every choice inside
 // the training part, checks, judges, and writes the model file to q.Out, whole
@@ -149,9 +154,9 @@ func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	if q.Folds == "" {
 		q.Folds = "lot"
 	}
-	fitter, err := catalog.New(q.Kind, catalog.Options{Components: q.Components, Lambda: q.Lambda, Scaling: q.Scaling})
+	fitter, err := q.fitter()
 	if err != nil {
-		return nil, &job.RequestError{Found: fmt.Sprintf("kind %q (%v)", q.Kind, err), Want: fmt.Sprint("one of ", catalog.Kinds())}
+		return nil, err
 	}
 	if q.Weights != "" && !slices.Contains(weighted, q.Kind) {
 		return nil, &job.RequestError{Found: "weights for kind " + q.Kind, Want: "a kind that takes row weights: " + cmp.Or(strings.Join(weighted, ", "), "none does"), Do: "leave --weights out"}
@@ -164,12 +169,15 @@ func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	if err != nil {
 		return nil, requestError(err, q.TableFindings)
 	}
+	if err := q.fits(m); err != nil {
+		return nil, err
+	}
 	f := &fit{ctx: ctx, env: env, q: q, m: m, assembly: assembly, rows: q.rows(m, assembly), fitter: fitter}
 	f.findings = append(append(append(f.findings, q.TableFindings...), q.RuleFindings...), findings...)
 	f.leaks = f.rows.Leaks()
 	f.findings = append(f.findings, f.leaks.Findings...)
 	if err := f.validate(); err != nil {
-		return nil, err
+		return nil, settingError(err)
 	}
 	if err := f.final(); err != nil {
 		return nil, err
@@ -236,6 +244,8 @@ type fit struct {
 	cross    *interval.Cross
 	domain   *domain.Domain
 	ols      *OLSFigures
+	pls      *anatomy.Components
+	filter   *transform.Filter
 	screen   []linear.ScreenRow
 	// check
 	years      *card.Years
@@ -304,15 +314,7 @@ func (f *fit) final() error {
 		return err
 	}
 	f.screen = linear.Screen(f.m)
-	if o, ok := f.fitted.(*linear.OLSModel); ok {
-		f.ols = &OLSFigures{StandardErrors: map[string]float64{}, R2: o.R2(), Sigma: o.Sigma(), Condition: o.Condition()}
-		intercept, se := o.StandardErrors()
-		f.ols.StandardErrors["(intercept)"] = intercept
-		for j, name := range f.m.Features() {
-			f.ols.StandardErrors[name] = se[j]
-		}
-	}
-	return nil
+	return f.open()
 }
 
 // check gathers the evidence and judges.

@@ -232,3 +232,28 @@ type fatal struct {
 func (f fatal) Fatal(args ...any) { f.t.Fatal(args...) }
 
 func tb(t *rapid.T) testing.TB { return fatal{t: t} }
+
+// TestEven: the columns that Plan makes on time are one curve; with one left out,
+// turned round, of another grid or of two methods they are not.
+func TestEven(t *testing.T) {
+	names := []string{"v_0060s", "v_0064s", "v_0068s", "v_0072s", "v_0076s"}
+	swap := append([]string(nil), names...)
+	swap[1], swap[2] = swap[2], swap[1]
+	for _, c := range []struct {
+		name  string
+		names []string
+		ok    bool
+	}{
+		{"a curve", names, true}, {"by a method", []string{"v_0000.5s@m", "v_0001.0s@m", "v_0001.5s@m"}, true}, {"too short", names[:2], false},
+		{"one left out", append(append([]string(nil), names[:2]...), names[3:]...), false}, {"turned round", swap, false},
+		{"a feature among them", append([]string{"peak_mPas"}, names...), false}, {"temperature", []string{"v_heat_52C", "v_heat_53C", "v_heat_54C"}, false},
+		{"two methods", []string{"v_0000s@a", "v_0004s@b", "v_0008s@a"}, false}, {"no time", []string{"v_s", "v_1s", "v_2s"}, false}, {"NaN", []string{"v_NaNs", "v_NaNs", "v_NaNs"}, false},
+	} {
+		if err := Even(c.names); (err == nil) != c.ok {
+			t.Errorf("%s: %v", c.name, err)
+		}
+	}
+	if v, ok := Second("v_0064s@noodle-water"); !ok || v != 64 {
+		t.Errorf("v_0064s is at %v, %v", v, ok)
+	}
+}

@@ -159,7 +159,7 @@ func incoming(r *following.Result) document.Section {
 		box.Kind, box.Title = document.Caution, "The incoming flours differ from the calibrated ones"
 		var why []string
 		for _, c := range in.Causes {
-			why = append(why, fmt.Sprintf("%s (%d)", trait.Label(c.Feature), c.Lots))
+			why = append(why, fmt.Sprintf("%s (%d)", plain(c.Feature), c.Lots))
 		}
 		if len(why) > 0 {
 			box.Text += " Features that put them there, with the number of lots: " + strings.Join(why, ", ") + "."
@@ -167,7 +167,7 @@ func incoming(r *following.Result) document.Section {
 		if len(in.Moved) > 0 {
 			var moved []string
 			for _, m := range in.Moved {
-				moved = append(moved, trait.Label(m))
+				moved = append(moved, plain(m))
 			}
 			box.Text += " On average moved by more than a standard deviation: " + strings.Join(moved, ", ") + "."
 		}
@@ -206,6 +206,13 @@ func names(id string) (label, unit string) {
 		return t.Label, t.Unit
 	}
 	return cmp.Or(id, "the response"), ""
+}
+
+// plain is a feature's label without its unit.
+func plain(feature string) string {
+	id, _ := trait.Split(feature)
+	label, _ := names(id)
+	return label
 }
 
 func sentence(s string) string {

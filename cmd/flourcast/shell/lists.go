@@ -10,6 +10,7 @@ var fileLists = map[string][]string{
 	"repeatability": {"--lots", "--runs", "--curves", "--pasting"},
 	"control":       {"--lots", "--runs", "--curves", "--pasting", "--controls", "--events"},
 	"report":        {"--curves"},
+	"choose":        {"--forecasts"},
 	"follow":        {"--forecasts", "--texture", "--bakes", "--lots", "--table", "--incoming"},
 }
 

@@ -1,0 +1,51 @@
+package models
+
+import (
+	"strconv"
+
+	"flourcast/cmd/flourcast/shell"
+	"flourcast/report"
+	reportchoosing "flourcast/report/choosing"
+	"flourcast/study/choosing"
+
+	"github.com/spf13/cobra"
+)
+
+func Choose(a *shell.App) *cobra.Command {
+	var (
+		q   choosing.Request
+		out string
+	)
+	c := &cobra.Command{
+		Use:   "choose N TABLE.csv --model MODEL.json [--random K --forecasts FILE...]",
+		Short: "Say which screened lots to make noodles or cakes from next, and why each",
+		Long: `choose takes N lots that were screened and not measured, each the farthest from
+those measured or chosen before (Kennard and Stone), and with --random K more by lot:
+of the held ones where saved forecasts say which, so that follow-up is not blind.
+A pasting run is cheap and a noodle test is not.`,
+		Args: cobra.ExactArgs(2),
+		RunE: func(c *cobra.Command, args []string) error {
+			var err error
+			if q.N, err = strconv.Atoi(args[0]); err != nil {
+				return &shell.UsageError{What: "N: found " + strconv.Quote(args[0]) + ", expected a number of lots"}
+			}
+			q.Table = args[1]
+			res, err := choosing.Choose(a.Env(), q)
+			if err != nil {
+				return err
+			}
+			return a.ShowBoth(out, res, func() report.Document { return reportchoosing.Document(res) })
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&q.Model, "model", "", "model whose features, response, product and method count")
+	f.StringVar(&q.Response, "response", "", "without a model: the response that measured lots have")
+	f.StringSliceVar(&q.Features, "features", nil, "without a model: the features to spread over")
+	f.StringVar(&q.Product, "product", "", "without a model: only rows of this product")
+	f.StringVar(&q.Method, "method", "", "without a model: the pasting method of the features")
+	f.IntVar(&q.Random, "random", 0, "lots to draw at random besides, of the held ones")
+	f.StringArrayVar(&q.Forecasts, "forecasts", nil, "saved forecasts that say which lots were held; several may follow")
+	f.StringVarP(&out, "output", "o", "", "HTML file to write besides")
+	a.SeedFlag(c)
+	return c
+}

@@ -13,6 +13,7 @@ import (
 	"flourcast/dataset/record"
 	"flourcast/study/book"
 	"flourcast/study/card"
+	"flourcast/study/newlots"
 )
 
 // BookFiles are the current rows of the lab book in dir as a laboratory's files; with
@@ -127,7 +128,7 @@ func ForecastBook(ctx context.Context, env Env, q BookForecastRequest) (*Forecas
 }
 
 // bookLots are the lots of a book that are to be forecast.
-func bookLots(ctx context.Context, env Env, b *book.Book, q BookForecastRequest, c *card.Card) ([]lotFigures, error) {
+func bookLots(ctx context.Context, env Env, b *book.Book, q BookForecastRequest, c *card.Card) ([]newlots.Lot, error) {
 	var measured map[string]bool
 	var err error
 	if len(q.Wanted) == 0 {
@@ -142,7 +143,7 @@ func bookLots(ctx context.Context, env Env, b *book.Book, q BookForecastRequest,
 			return nil, &RequestError{Found: "lot " + lot, Want: "a lot of the book", Do: "see 'flourcast lots', or add its files first"}
 		}
 	}
-	take := func(f dataset.Files, wanted []string) ([]lotFigures, []string, error) {
+	take := func(f dataset.Files, wanted []string) ([]newlots.Lot, []string, error) {
 		f.Methods = q.Methods
 		return filedLots(ctx, env, f, c, choice{wanted, measured})
 	}
@@ -173,18 +174,18 @@ type choice struct {
 // filedLots are the lots of a laboratory's files put to a model: runs linked to the
 // runs file, figures of the lots file beside them. Lots all of whose runs wait for the
 // runs file are named as unlinked instead.
-func filedLots(ctx context.Context, env Env, f dataset.Files, c *card.Card, which choice) (out []lotFigures, unlinked []string, err error) {
+func filedLots(ctx context.Context, env Env, f dataset.Files, c *card.Card, which choice) (out []newlots.Lot, unlinked []string, err error) {
 	f.Texture, f.Bakes, f.Controls, f.Events, f.Method = nil, nil, nil, nil, c.Method
 	joined, err := dataset.Join(ctx, f, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()})
 	if err != nil {
 		return nil, nil, err
 	}
-	all := pooledLots(joined)
+	all := newlots.Pooled(joined)
 	product := map[string][]string{} // of lots, as their rows tell
 	for i := range joined.Table.Len() {
-		all[i].word = func(column string) (string, bool) { return joined.Table.Text(column, i) }
+		all[i].Word = func(column string) (string, bool) { return joined.Table.Text(column, i) }
 		p, _ := joined.Table.Text("product", i)
-		product[all[i].lot] = append(product[all[i].lot], p)
+		product[all[i].Name] = append(product[all[i].Name], p)
 	}
 	training := map[string]bool{}
 	for _, r := range c.Training {
@@ -202,15 +203,15 @@ func filedLots(ctx context.Context, env Env, f dataset.Files, c *card.Card, whic
 	}
 	taken := map[string]bool{}
 	for _, l := range all {
-		asked := slices.Contains(which.wanted, l.lot)
-		other := l.ofAnother(c.Product) && (!asked || slices.Contains(product[l.lot], c.Product))
-		done := training[l.lot] || which.measured[l.lot] || runs[l.lot] == 0
-		if other || taken[l.lot] || len(which.wanted) > 0 && !asked || !asked && done {
+		asked := slices.Contains(which.wanted, l.Name)
+		other := l.OfAnother(c.Product) && (!asked || slices.Contains(product[l.Name], c.Product))
+		done := training[l.Name] || which.measured[l.Name] || runs[l.Name] == 0
+		if other || taken[l.Name] || len(which.wanted) > 0 && !asked || !asked && done {
 			continue
 		}
-		taken[l.lot] = true
-		if n := waiting[l.lot]; n > 0 && n == runs[l.lot] {
-			unlinked = append(unlinked, l.lot)
+		taken[l.Name] = true
+		if n := waiting[l.Name]; n > 0 && n == runs[l.Name] {
+			unlinked = append(unlinked, l.Name)
 			continue
 		}
 		out = append(out, l)
@@ -218,7 +219,7 @@ func filedLots(ctx context.Context, env Env, f dataset.Files, c *card.Card, whic
 	for _, lot := range which.wanted {
 		if !taken[lot] {
 			taken[lot] = true
-			out = append(out, lotFigures{lot: lot, figure: func(string) (float64, bool) { return 0, false }, problems: []string{"the lab book has no run of lot " + lot + ": run it by " + strings.TrimSpace(c.Method+" and add the curve")}})
+			out = append(out, newlots.Lot{Name: lot, Figure: func(string) (float64, bool) { return 0, false }, Problems: []string{"the lab book has no run of lot " + lot + ": run it by " + strings.TrimSpace(c.Method+" and add the curve")}})
 		}
 	}
 	return out, unlinked, nil

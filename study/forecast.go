@@ -7,16 +7,14 @@ import (
 	"time"
 
 	"flourcast/dataset"
-	"flourcast/dataset/lot"
 	"flourcast/dataset/method"
-	"flourcast/dataset/record"
 	"flourcast/dataset/replicate"
 	"flourcast/dataset/sheet"
-	"flourcast/dataset/trait"
 	"flourcast/finding"
 	"flourcast/forecast"
 	"flourcast/model"
 	"flourcast/study/card"
+	"flourcast/study/newlots"
 	"flourcast/work"
 )
 
@@ -38,7 +36,7 @@ type ForecastRequest struct {
 
 	// Table, a joined table, is read instead of Paths and Lots.
 	Table *dataset.Table
-	lots  []lotFigures // instead of all of these: of a lab book
+	lots  []newlots.Lot // instead of all of these: of a lab book
 }
 
 // ForecastResult is what `forecast` prints.
@@ -73,16 +71,6 @@ func (r *ForecastResult) Short() bool {
 		}
 	}
 	return false
-}
-
-// lotFigures is one lot put to a model: its figures by column name as the source
-// has them, the method of its runs, and what was wrong with them.
-type lotFigures struct {
-	lot      string
-	method   string
-	figure   func(column string) (float64, bool)
-	word     func(column string) (string, bool) // texts of the lot; nil: none
-	problems []string
 }
 
 // Forecast reads the new lots, and forecasts each. A lot whose every run was
@@ -121,10 +109,12 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 	}
 	res := &ForecastResult{Schema: "flourcast.forecast/1", Model: q.Model, Rule: *q.Rule, Bands: q.Bands, Product: c.Product, Response: c.Response, Standing: string(c.Verdict.Standing),
 		Spec: q.Spec, Forecasts: []forecast.Forecast{}, Notice: c.Notice, Made: env.Now(), ModelSHA256: c.SHA256}
-	lots, err := readNewLots(ctx, env, q, c, res)
+	found, err := newlots.Read(ctx, env, c, q.files())
 	if err != nil {
 		return nil, err
 	}
+	lots := found.Lots
+	res.Refused, res.Findings = found.Refused, found.Findings
 	if len(lots) == 0 {
 		return nil, &NothingUsableError{What: "no lot to forecast in the input", Findings: res.Findings}
 	}
@@ -134,12 +124,17 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 	defer progress.Done()
 	res.Forecasts, res.inputs = make([]forecast.Forecast, len(lots)), make([]map[string]float64, len(lots))
 	err = work.Each(ctx, len(lots), env.Cores, func(i int) error {
-		in := lots[i].input(c, q, m)
+		in := input(lots[i], c, q, m)
 		res.Forecasts[i], res.inputs[i] = forecast.Make(in), in.Features
 		progress.Step(1)
 		return nil
 	})
 	return res, err
+}
+
+// files are the files of the new lots.
+func (q ForecastRequest) files() newlots.Files {
+	return newlots.Files{Paths: q.Paths, Lot: q.Lot, Lots: q.Lots, Map: q.Map, Methods: q.Methods, Table: q.Table, Known: q.lots}
 }
 
 // forecastModel is what a forecast needs of a model file.
@@ -153,14 +148,12 @@ func forecastModel(c *card.Card, fitted model.Fitted) forecast.Model {
 }
 
 // input puts one lot to the model.
-func (l lotFigures) input(c *card.Card, q ForecastRequest, m forecast.Model) forecast.Input {
-	if l.word != nil {
-		l.problems = append(slices.Clone(l.problems), otherRows(c, l.word)...)
-	}
-	in := forecast.Input{Lot: l.lot, Features: map[string]float64{}, Replicates: map[string]replicate.Summary{}, Method: l.method, Problems: l.problems,
+func input(l newlots.Lot, c *card.Card, q ForecastRequest, m forecast.Model) forecast.Input {
+	l.Problems = append(slices.Clone(l.Problems), l.OtherRows(c)...)
+	in := forecast.Input{Lot: l.Name, Features: map[string]float64{}, Replicates: map[string]replicate.Summary{}, Method: l.Method, Problems: l.Problems,
 		Model: m, Spec: q.Spec, Rule: q.Rule, Bands: q.Bands, Level: q.Level}
 	for _, name := range c.Features {
-		s, by, ok := l.find(name, c.Method)
+		s, by, ok := l.Find(name, c.Method)
 		if !ok {
 			continue
 		}
@@ -173,197 +166,4 @@ func (l lotFigures) input(c *card.Card, q ForecastRequest, m forecast.Model) for
 		}
 	}
 	return in
-}
-
-// find looks a model's feature up: by its name, by its name with the model's
-// method where the source has several, and by its bare name where the source
-// has only the method that the feature names. by is the method of the column, if
-// the column names one.
-func (l lotFigures) find(feature, modelMethod string) (s replicate.Summary, by string, ok bool) {
-	id, m := trait.Split(feature)
-	if s, ok := replicate.Read(l.figure, feature); ok {
-		return s, m, true
-	}
-	switch {
-	case m == "" && modelMethod != "":
-		s, ok = replicate.Read(l.figure, trait.Join(id, modelMethod))
-		return s, modelMethod, ok
-	case m != "" && l.method == m:
-		s, ok = replicate.Read(l.figure, id)
-		return s, m, ok
-	}
-	return s, "", false
-}
-
-// readNewLots reads curves and pasting values (replicates pooled by lot) and
-// joined tables (a row is a lot) into lots, in the order of the files, with the
-// flour analysis of the lots file.
-func readNewLots(ctx context.Context, env Env, q ForecastRequest, c *card.Card, res *ForecastResult) ([]lotFigures, error) {
-	switch {
-	case q.lots != nil:
-		return q.lots, nil
-	case q.Table != nil:
-		return tableLots(q.Table), nil
-	}
-	var curves, values, tables []string
-	for _, path := range q.Paths {
-		kind, err := kindOf(path, q.Map, c.Features)
-		if err != nil {
-			return nil, err
-		}
-		switch kind {
-		case curveFile:
-			curves = append(curves, path)
-		case valueFile:
-			values = append(values, path)
-		default:
-			tables = append(tables, path)
-		}
-	}
-	analysis := lot.NewRegister()
-	if q.Lots != "" {
-		s, ok, err := record.Open(q.Lots, q.Map, &res.Findings)
-		if err != nil {
-			return nil, err
-		}
-		if ok {
-			_, refused, found := analysis.Read(s)
-			res.Refused += refused
-			res.Findings = append(res.Findings, found...)
-		}
-	}
-	var out []lotFigures
-	if len(curves)+len(values) > 0 {
-		joined, err := dataset.Join(ctx, dataset.Files{Curves: curves, Pasting: values, Map: q.Map, Methods: q.Methods, Method: c.Method, Lot: q.Lot},
-			dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()})
-		if err != nil {
-			return nil, err
-		}
-		for _, f := range joined.Findings {
-			if f.Code != "lots-not-given" { // here it is meant
-				res.Findings.Add(f)
-			}
-		}
-		res.Refused += joined.Counts.Refused
-		out = pooledLots(joined)
-	}
-	for _, path := range tables {
-		t, found, err := dataset.ReadTable(path)
-		if err != nil {
-			return nil, err
-		}
-		res.Findings = append(res.Findings, found...)
-		out = append(out, tableLots(t)...)
-	}
-	for i := range out {
-		own, words := out[i].figure, out[i].word
-		known, ok := analysis.Get(out[i].lot)
-		if !ok {
-			continue
-		}
-		out[i].word = func(column string) (string, bool) {
-			if words != nil {
-				if s, ok := words(column); ok {
-					return s, true
-				}
-			}
-			s := known.Words[column]
-			return s, s != ""
-		}
-		out[i].figure = func(column string) (float64, bool) {
-			if v, ok := own(column); ok {
-				return v, true
-			}
-			v, ok := known.Figures[column]
-			return v, ok
-		}
-	}
-	for i := range out {
-		out[i] = out[i].withIndicators(c)
-	}
-	return out, nil
-}
-
-// tableLots are the rows of a joined table, a lot each.
-func tableLots(t *dataset.Table) []lotFigures {
-	var out []lotFigures
-	for i := range t.Len() {
-		m, _ := t.Text("method", i)
-		out = append(out, lotFigures{lot: t.Lot(i), method: m, figure: func(column string) (float64, bool) { return t.Number(column, i) },
-			word: func(column string) (string, bool) { return t.Text(column, i) }})
-	}
-	return out
-}
-
-// pooledLots are the lots of a join, those whose every run was refused included:
-// they are held with what was wrong.
-func pooledLots(j *dataset.Joined) []lotFigures {
-	var out []lotFigures
-	for i := range j.Table.Len() {
-		m, _ := j.Table.Text("method", i)
-		out = append(out, lotFigures{lot: j.Table.Lot(i), method: m, figure: func(column string) (float64, bool) { return j.Table.Number(column, i) }})
-	}
-	at := map[string]int{}
-	for i, l := range out {
-		at[l.lot] = i
-	}
-	for _, r := range j.Runs {
-		if r.Lot == "" {
-			continue
-		}
-		k, ok := at[r.Lot]
-		if !ok {
-			k = len(out)
-			at[r.Lot] = k
-			out = append(out, lotFigures{lot: r.Lot, method: r.Method, figure: func(string) (float64, bool) { return 0, false }})
-		}
-		for _, f := range r.Findings {
-			if f.Severity != finding.Note {
-				out[k].problems = append(out[k].problems, f.String())
-			}
-		}
-	}
-	return out
-}
-
-type fileKind int
-
-const (
-	tableFile fileKind = iota
-	curveFile
-	valueFile
-)
-
-// kindOf tells what a file of new lots is: a curve when it has viscosities over
-// time, a joined table when it has every pasting feature of the model by its
-// very name and no replicates, feature values otherwise.
-func kindOf(path string, m *sheet.Map, features []string) (fileKind, error) {
-	s, err := sheet.Open(path, m)
-	if err != nil {
-		return tableFile, err
-	}
-	has := map[string]bool{}
-	for _, col := range s.Columns {
-		has[col.Written] = true
-		if h, err := trait.ParseHeader(col.Written, col.Unit); err == nil {
-			has[h.Trait.ID] = true
-			if h.Trait.Base == "viscosity" {
-				return curveFile, nil
-			}
-		}
-	}
-	if has["replicate"] {
-		return valueFile, nil
-	}
-	for _, name := range features {
-		if id, _ := trait.Split(name); !has[name] && isPasting(id) {
-			return valueFile, nil
-		}
-	}
-	return tableFile, nil
-}
-
-func isPasting(id string) bool {
-	t, ok := trait.Lookup(id)
-	return ok && t.Role == trait.RoleFeature
 }

@@ -5,6 +5,7 @@ import (
 
 	"flourcast/finding"
 	"flourcast/study/card"
+	"flourcast/study/newlots"
 	"flourcast/study/validation"
 )
 
@@ -12,13 +13,12 @@ import (
 // order, without forecasting: rows of lots that lack a feature, or may not be put to
 // the model, carry the problem. Other products are passed over and counted.
 func Incoming(ctx context.Context, env Env, c *card.Card, q ForecastRequest) (rows []validation.Row, other int, fl finding.List, err error) {
-	var read ForecastResult
-	lots, err := readNewLots(ctx, env, q, c, &read)
+	read, err := newlots.Read(ctx, env, c, q.files())
 	if err != nil {
 		return nil, 0, nil, err
 	}
-	for _, l := range lots {
-		if l.ofAnother(c.Product) {
+	for _, l := range read.Lots {
+		if l.OfAnother(c.Product) {
 			other++
 			continue
 		}

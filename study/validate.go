@@ -12,6 +12,7 @@ import (
 	"flourcast/dataset/trait"
 	"flourcast/finding"
 	"flourcast/study/card"
+	"flourcast/study/newlots"
 	"flourcast/study/validation"
 )
 
@@ -71,19 +72,18 @@ func Validate(ctx context.Context, env Env, q ValidateRequest) (*ValidateResult,
 	if !(q.Level > 0 && q.Level < 1) {
 		return nil, &RequestError{Found: fmt.Sprintf("level %v", q.Level), Want: "a level between 0 and 1, such as 0.90"}
 	}
-	var read ForecastResult
-	lots, err := readNewLots(ctx, env, ForecastRequest{Paths: []string{q.Table}, Table: q.Joined, Map: q.Map, Methods: q.Methods}, c, &read)
+	read, err := newlots.Read(ctx, env, c, newlots.Files{Paths: []string{q.Table}, Table: q.Joined, Map: q.Map, Methods: q.Methods})
 	if err != nil {
 		return nil, err
 	}
 	var rows []validation.Row
 	other := 0
-	for _, l := range lots {
-		measured, _, ok := l.find(c.Response, c.Method)
+	for _, l := range read.Lots {
+		measured, _, ok := l.Find(c.Response, c.Method)
 		if !ok {
 			continue
 		}
-		if l.ofAnother(c.Product) {
+		if l.OfAnother(c.Product) {
 			other++
 			continue
 		}
@@ -124,34 +124,25 @@ func relatives(file string, related []validation.Related) finding.Finding {
 		Want:  "lots of families that the model never saw", Do: "measure lots of other families; --relatives counts these all the same, and the page says so"}
 }
 
-// ofAnother reports whether a lot's row is stated to be of another product.
-func (l lotFigures) ofAnother(product string) bool {
-	if l.word == nil || product == "" {
-		return false
-	}
-	p, ok := l.word("product")
-	return ok && p != "" && p != product
-}
-
 // validationRow puts a lot's figures into the model's order, or says what forbids it.
-func validationRow(c *card.Card, l lotFigures, measured float64) validation.Row {
-	r := validation.Row{Lot: l.lot, Measured: measured}
+func validationRow(c *card.Card, l newlots.Lot, measured float64) validation.Row {
+	r := validation.Row{Lot: l.Name, Measured: measured}
 	problem := func(text string) {
 		if r.Problem == "" {
 			r.Problem = text
 		}
 	}
-	if l.word != nil {
-		if family, ok := l.word("family"); ok && family != l.lot {
+	if l.Word != nil {
+		if family, ok := l.Word("family"); ok && family != l.Name {
 			r.Family = family
 		}
-		for _, p := range otherRows(c, l.word) {
-			problem(p)
-		}
 	}
-	method := l.method
+	for _, p := range l.OtherRows(c) {
+		problem(p)
+	}
+	method := l.Method
 	for _, name := range c.Features {
-		v, by, ok := l.find(name, c.Method)
+		v, by, ok := l.Find(name, c.Method)
 		if !ok {
 			problem("no figure for " + trait.Label(name))
 			return r
@@ -164,7 +155,7 @@ func validationRow(c *card.Card, l lotFigures, measured float64) validation.Row 
 	if method != "" && c.Method != "" && method != c.Method {
 		problem(fmt.Sprintf("its runs are by %s, the model is for %s", method, c.Method))
 	}
-	for _, p := range l.problems {
+	for _, p := range l.Problems {
 		problem(p)
 	}
 	return r

@@ -1,0 +1,74 @@
+package newlots
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"flourcast/dataset/column"
+	"flourcast/study/card"
+	"flourcast/study/job"
+)
+
+func lotOf(method string, figures map[string]float64) Lot {
+	return Lot{Name: "L1", Method: method, Figure: func(c string) (float64, bool) { v, ok := figures[c]; return v, ok }}
+}
+
+// A feature is found by whichever of its names the source has, and never by another
+// method's.
+func TestFind(t *testing.T) {
+	for _, c := range []struct {
+		lot            Lot
+		feature, model string
+		want           float64
+		by             string
+		ok             bool
+	}{
+		{lotOf("a", map[string]float64{"peak_mPas": 2500}), "peak_mPas", "a", 2500, "", true},
+		{lotOf("", map[string]float64{"peak_mPas@a": 2500, "peak_mPas@b": 1900}), "peak_mPas", "a", 2500, "a", true},
+		{lotOf("a", map[string]float64{"peak_mPas": 2500}), "peak_mPas@a", "", 2500, "a", true},
+		{lotOf("b", map[string]float64{"peak_mPas": 1900}), "peak_mPas@a", "", 0, "", false},
+		{lotOf("", map[string]float64{"peak_mPas@b": 1900}), "peak_mPas", "a", 0, "a", false},
+		{lotOf("a", nil), "peak_mPas", "", 0, "", false},
+	} {
+		s, by, ok := c.lot.Find(c.feature, c.model)
+		if ok != c.ok || ok && (s.Mean != c.want || by != c.by) {
+			t.Errorf("%s for a model of %q: %v by %q, %v; want %v by %q, %v", c.feature, c.model, s.Mean, by, ok, c.want, c.by, c.ok)
+		}
+	}
+}
+
+// A table's rows are lots, a lots file adds what the table lacks, and what the source
+// states against the model's rows is said.
+func TestReadTable(t *testing.T) {
+	dir := t.TempDir()
+	write := func(name, text string) string {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	c := &card.Card{Product: "layer-cake", Features: []string{"peak_mPas", "protein_pct"}, Treatment: "none", Where: []column.Condition{{Column: "site", Value: "east"}}}
+	found, err := Read(context.Background(), job.Env{}, c, Files{
+		Paths: []string{write("t.csv", "lot,product,site,treatment,peak_mPas\nA,layer-cake,east,none,2500\nB,sponge-cake,west,heat,2600\nC,layer-cake,east,,2700\n")},
+		Lots:  write("lots.csv", "lot,protein_pct,protein_basis\nA,9.1,14 %\n,8,14 %\n"),
+	})
+	if err != nil || len(found.Lots) != 3 || found.Refused != 1 {
+		t.Fatalf("%v: %d lots, %d refused; want 3, and the row without a lot refused", err, len(found.Lots), found.Refused)
+	}
+	a, b, last := found.Lots[0], found.Lots[1], found.Lots[2]
+	if p, _, ok := a.Find("protein_pct", ""); !ok || p.Mean != 9.1 {
+		t.Errorf("protein of A %v, %v; want 9.1 of the lots file", p.Mean, ok)
+	}
+	if _, _, ok := b.Find("protein_pct", ""); ok {
+		t.Error("B has a protein that nobody measured")
+	}
+	if got := b.OtherRows(c); len(got) != 2 || !b.OfAnother(c.Product) {
+		t.Errorf("B: %q; want its treatment and its site, and another product", got)
+	}
+	if got := append(a.OtherRows(c), last.OtherRows(c)...); len(got) != 0 || a.OfAnother(c.Product) {
+		t.Errorf("A and C: %q; what is not stated is not held against a lot", got)
+	}
+}

@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
 )
 
 // Keep puts data into originals/ under its SHA-256, whole or not at all, and
@@ -124,7 +125,7 @@ func (s *Store) Backup(ctx context.Context, to string) error {
 	if err := os.Chmod(part, 0o755); err != nil {
 		return explain(to, err)
 	}
-	if err := snapshot(ctx, s.read, filepath.Join(part, fileName)); err != nil {
+	if err := s.copyTo(ctx, filepath.Join(part, fileName)); err != nil {
 		return explain(to, err)
 	}
 	copied := &Store{dir: part}
@@ -158,6 +159,20 @@ func (s *Store) Backup(ctx context.Context, to string) error {
 	return syncDir(filepath.Dir(to))
 }
 
+// copyTo writes a copy of the database over a connection of its own: those of readers
+// may not write anything, not even another file.
+func (s *Store) copyTo(ctx context.Context, path string) error {
+	how := writing
+	if !writable(s.dir) {
+		how = frozen
+	}
+	db, err := connect(filepath.Join(s.dir, fileName), how)
+	if err != nil {
+		return err
+	}
+	return errors.Join(snapshot(ctx, db, path), db.Close())
+}
+
 // Restore makes the book dir, which must not exist yet, from a backup. The backup
 // is checked first: one that is not as it was written is refused.
 func Restore(ctx context.Context, backup, dir string) error {
@@ -186,8 +201,12 @@ func syncFile(path string) error {
 	return errors.Join(f.Sync(), f.Close())
 }
 
-// syncDir makes the names in a folder last.
+// syncDir makes the names in a folder last. On Windows a folder cannot be synced, and
+// need not be.
 func syncDir(dir string) error {
+	if runtime.GOOS == "windows" {
+		return nil
+	}
 	d, err := os.Open(dir)
 	if err != nil {
 		return err

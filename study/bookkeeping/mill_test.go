@@ -14,6 +14,9 @@ import (
 	"flourcast/study/job"
 )
 
+// job0 is a join without options.
+var job0 dataset.JoinOptions
+
 var env = job.Env{Clock: func() time.Time { return time.Date(2026, 1, 15, 9, 0, 0, 0, time.UTC) }, Version: "test", Cores: 2}
 
 // millFiles are the files of an invented mill.

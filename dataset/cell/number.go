@@ -141,7 +141,7 @@ func (m Marks) Number(text string) (v float64, why string) {
 	if text == "" {
 		return 0, "nothing"
 	}
-	if v, ok := m.plain(text); ok {
+	if v, ok := m.Plain(text); ok {
 		return v, ""
 	}
 	sh, ok := look(text)
@@ -197,12 +197,13 @@ func (m Marks) Number(text string) (v float64, why string) {
 	return v, ""
 }
 
-// plain reads what nearly every number looks like: digits with or without a sign
-// and one decimal mark, at most 15 of them. Such a number is a whole number and a
+// Plain reads what nearly every number looks like: digits with or without a sign
+// and one decimal mark, at most 15 of them; ok is false for all else, which Number
+// reads or refuses. Such a number is a whole number and a
 // power of ten, both exact, so that their quotient is the nearest float64 there
 // is, as with strconv.ParseFloat.
-func (m Marks) plain(text string) (v float64, ok bool) {
-	if m.Mixed || m.Stored {
+func (m Marks) Plain(text string) (v float64, ok bool) {
+	if m.Mixed || m.Stored || text == "" {
 		return 0, false
 	}
 	digits := text

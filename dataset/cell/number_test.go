@@ -101,7 +101,7 @@ func TestPlain(t *testing.T) {
 		if text == "" {
 			return
 		}
-		v, ok := Marks{Decimal: '.'}.plain(text)
+		v, ok := Marks{Decimal: '.'}.Plain(text)
 		want, err := strconv.ParseFloat(text, 64)
 		if ok && (err != nil || v != want || math.Signbit(v) != math.Signbit(want)) {
 			t.Fatalf("%q: %g, by strconv %g (%v)", text, v, want, err)
@@ -111,12 +111,12 @@ func TestPlain(t *testing.T) {
 		}
 	})
 	for _, text := range []string{"1,5", "1.2.3", "1e5", "-", ".", "1-2", "1 000", "x", "12345678901234567"} {
-		if v, ok := (Marks{Decimal: '.'}).plain(text); ok {
+		if v, ok := (Marks{Decimal: '.'}).Plain(text); ok {
 			t.Errorf("%q is plain: %g", text, v)
 		}
 	}
 	for _, m := range []Marks{{Decimal: '.', Mixed: true}, {Decimal: '.', Stored: true}} {
-		if _, ok := m.plain("1.234"); ok {
+		if _, ok := m.Plain("1.234"); ok {
 			t.Errorf("%+v: 1.234 is plain", m)
 		}
 	}

@@ -33,7 +33,11 @@ func openText(data []byte, o Options) (*Grid, error) {
 		r.delimiter = findDelimiter(r)
 	}
 	g.Delimiter = r.delimiter
-	g.open = func() Source { return r.fork().next }
+	g.open = func(inPlace bool) Source {
+		f := r.fork()
+		f.inPlace = inPlace
+		return f.next
+	}
 	return g, nil
 }
 
@@ -48,6 +52,7 @@ type reader struct {
 	eol       byte
 	slab      []string // memory for cells, taken in stretches
 	last      int      // cells of the row before: how many to expect
+	inPlace   bool     // each row takes the memory of the row before
 }
 
 // newReader returns a reader at the start of text, for cells parted by commas.
@@ -74,7 +79,9 @@ func (r *reader) next() (row Row, ok bool) {
 	if r.pos >= len(r.text) {
 		return Row{}, false
 	}
-	if cap(r.slab)-len(r.slab) < r.last {
+	if r.inPlace {
+		r.slab = r.slab[:0]
+	} else if cap(r.slab)-len(r.slab) < r.last {
 		r.slab = make([]string, 0, max(min(slabMost, 4*cap(r.slab)), 64, 2*r.last))
 	}
 	from, number := len(r.slab), r.line

@@ -53,7 +53,7 @@ func openWorkbook(data []byte, o Options) (g *Grid, err error) {
 		return nil, err
 	}
 	g.findUncomputed(f, rows)
-	g.open = func() Source {
+	g.open = func(bool) Source {
 		i := 0
 		return func() (Row, bool) {
 			if i == len(rows) {

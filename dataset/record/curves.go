@@ -172,12 +172,12 @@ func readCurves(s *sheet.Sheet, opt Options, kind curveKind) contents {
 	usable := len(out.findings) == 0
 	at := map[Identity]int{}
 	last := -1
-	var before []string // the row that the run of index last was told from
+	var before []string // cells of the row that the run of index last was told from
 	speed := -1
 	if kind.speed {
 		speed = s.Column("speed_rpm")
 	}
-	for row, bad := range s.Rows() {
+	for row, bad := range s.RowsInPlace() {
 		var r *Run // nil where the row goes on with the run of the row before
 		var point [3]float64
 		again := bad == nil && last >= 0 && kind.label == nil && l.same(row.Cells, before) // as most rows are
@@ -223,7 +223,10 @@ func readCurves(s *sheet.Sheet, opt Options, kind curveKind) contents {
 		if speed >= 0 {
 			out.runs[k].Points.addSpeed(s, row, speed)
 		}
-		last, before = k, row.Cells
+		last = k
+		if !again {
+			before = append(before[:0], row.Cells...)
+		}
 	}
 	for i := range out.runs {
 		out.runs[i].checkSpeeds()

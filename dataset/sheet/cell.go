@@ -65,6 +65,11 @@ func (s *Sheet) Value(row Row, col int) (v float64, ok bool, bad *finding.Findin
 	if col < 0 || col >= len(s.headers) || !s.known[col] {
 		return s.Number(row, col)
 	}
+	if s.plain[col] && col < len(row.Cells) { // as nearly all figures of a curve are
+		if v, ok := s.marks.Plain(row.Cells[col]); ok {
+			return v, true, nil
+		}
+	}
 	h := &s.headers[col]
 	if h.Trait.Dimension == "time" {
 		if text, _ := s.Text(row, col); strings.Contains(text, ":") || strings.Contains(h.Unit.Symbol, ":") && !cell.Absent(text) {

@@ -19,7 +19,7 @@ import (
 // the columns, and looks them up in the glossary.
 func (s *Sheet) readHead(lay layout.Layout, m *Map) error {
 	withHeader := lay.Header == nil || *lay.Header
-	next, taken := s.rows(), 0
+	next, taken := s.rows(false), 0
 	read := func() (grid.Row, bool) {
 		for r, ok := next(); ok; r, ok = next() {
 			taken++
@@ -57,8 +57,8 @@ func (s *Sheet) readHead(lay layout.Layout, m *Map) error {
 		}
 	}
 	open := s.rows
-	s.rows = func() grid.Source {
-		next := open()
+	s.rows = func(inPlace bool) grid.Source {
+		next := open(inPlace)
 		for range behind {
 			next()
 		}
@@ -235,7 +235,8 @@ func (s *Sheet) addColumns(lay layout.Layout) error {
 // understand looks every column up in the glossary and notes what could not be
 // understood.
 func (s *Sheet) understand(lay layout.Layout, row int) {
-	s.headers, s.known, s.same = make([]trait.Header, len(s.Columns)), make([]bool, len(s.Columns)), make([]bool, len(s.Columns))
+	n := len(s.Columns)
+	s.headers, s.known, s.same, s.plain = make([]trait.Header, n), make([]bool, n), make([]bool, n), make([]bool, n)
 	at := map[string]int{}
 	for i, c := range s.Columns {
 		if !s.usable[i] || c.Written == "" && c.Name != "" && !c.declared { // or a file without header
@@ -254,13 +255,14 @@ func (s *Sheet) understand(lay layout.Layout, row int) {
 		}
 		id := trait.Join(h.Trait.ID, h.Method)
 		if first, twice := at[id]; twice {
-			s.known[first] = false
+			s.known[first], s.plain[first] = false, false
 			s.doubts.Add(finding.Finding{Code: "column-duplicate", Severity: finding.Refused, At: place,
 				Found: fmt.Sprintf("%s, as in column %s", id, s.Columns[first].shown()), Want: "one column for it", Do: "leave one of them out; neither is used"})
 			continue
 		}
 		at[id] = i
 		s.headers[i], s.known[i], s.same[i] = h, true, h.Same()
+		s.plain[i] = h.Same() && c.Factor == 0 && !strings.Contains(h.Unit.Symbol, ":")
 		if h.UnitMissing {
 			s.doubts.Add(finding.Finding{Code: "unit-missing", Severity: finding.Doubt, At: place,
 				Found: "no unit", Want: "a unit in the header or in a row of units", Do: "state it; read as " + h.Trait.Unit})

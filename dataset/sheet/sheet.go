@@ -51,7 +51,7 @@ type Sheet struct {
 	marks    cell.Marks
 	date1904 bool   // the workbook counts days from 1904
 	dates    string // "d/m/y" or "m/d/y" as declared by the map
-	rows     func() grid.Source
+	rows     func(inPlace bool) grid.Source
 	width    int   // cells of a row in the file, by its header
 	pick     []int // file column of each sheet column; nil: the same, −1: added by the map
 	added    []string
@@ -60,6 +60,7 @@ type Sheet struct {
 	headers  []trait.Header
 	known    []bool // by column: headers[i] holds
 	same     []bool // by column: written in its trait's own unit and sign
+	plain    []bool // by column: same, and a plain number in it is the figure
 	findings finding.List
 	doubts   finding.List // about headers
 }
@@ -131,7 +132,13 @@ func Read(name string, data []byte, m *Map) (*Sheet, error) {
 	}
 	sum := sha256.Sum256(data)
 	s := &Sheet{File: name, SHA256: hex.EncodeToString(sum[:]), Name: g.Name, Encoding: g.Encoding, Delimiter: g.Delimiter,
-		rows: g.Rows, marks: cell.Marks{Stored: g.Workbook}, date1904: g.Date1904, dates: lay.Dates}
+		marks: cell.Marks{Stored: g.Workbook}, date1904: g.Date1904, dates: lay.Dates}
+	s.rows = func(inPlace bool) grid.Source {
+		if inPlace {
+			return g.RowsInPlace()
+		}
+		return g.Rows()
+	}
 	for _, r := range g.Remarks {
 		if r.Doubt {
 			s.doubt(r.Code, r.Found, r.Want, r.Do)
@@ -171,7 +178,7 @@ func (s *Sheet) findMarks(declared string) cell.Marks {
 		return m
 	}
 	var t cell.Tally
-	for row, bad := range s.Rows() {
+	for row, bad := range s.RowsInPlace() {
 		if bad != nil {
 			continue
 		}
@@ -209,14 +216,24 @@ func (s *Sheet) findMarks(declared string) cell.Marks {
 // Rows yields every non-empty row below the header in file order. A row that
 // cannot be used comes with a refused finding, and its cells are what could be
 // made out of it. Rows may be called again, and yields the same.
-func (s *Sheet) Rows() iter.Seq2[Row, *finding.Finding] {
+func (s *Sheet) Rows() iter.Seq2[Row, *finding.Finding] { return s.each(false) }
+
+// RowsInPlace is Rows for files of many rows: the cells of a row are overwritten
+// by the next, so copy what is to be kept. Texts of cells stay as they are.
+func (s *Sheet) RowsInPlace() iter.Seq2[Row, *finding.Finding] { return s.each(true) }
+
+func (s *Sheet) each(inPlace bool) iter.Seq2[Row, *finding.Finding] {
 	return func(yield func(Row, *finding.Finding) bool) {
-		next := s.rows()
+		next := s.rows(inPlace)
+		var cells []string // of the row before, when they may be overwritten
 		for raw, ok := next(); ok; raw, ok = next() {
 			if raw.Blank() {
 				continue
 			}
-			row := Row{raw.Number, s.cells(raw.Cells)}
+			row := Row{raw.Number, s.cells(raw.Cells, cells)}
+			if inPlace && (s.pick != nil || s.aliases != nil) {
+				cells = row.Cells
+			}
 			if !yield(row, s.check(row, raw)) {
 				return
 			}
@@ -224,12 +241,16 @@ func (s *Sheet) Rows() iter.Seq2[Row, *finding.Finding] {
 	}
 }
 
-// cells brings a raw row to the sheet's columns: picked, filled up, aliased.
-func (s *Sheet) cells(raw []string) []string {
+// cells brings a raw row to the sheet's columns: picked, filled up, aliased. They
+// are put into the memory of spare where it has any.
+func (s *Sheet) cells(raw, spare []string) []string {
 	out := raw
 	if s.pick != nil || s.aliases != nil || len(raw) != len(s.Columns) {
-		out = make([]string, len(s.Columns))
+		if out = spare; out == nil {
+			out = make([]string, len(s.Columns))
+		}
 		for i := range out {
+			out[i] = ""
 			at := i
 			if s.pick != nil {
 				at = s.pick[i]

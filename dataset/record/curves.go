@@ -212,7 +212,7 @@ func readCurves(s *sheet.Sheet, opt Options, kind curveKind) contents {
 			k = len(out.runs)
 			r.own()
 			at[r.Identity()] = k
-			r.At, r.Points = s.Place(row, -1), newPoints(cols)
+			r.At, r.Points = s.Place(row, -1), newPoints(cols, kind, out.runs)
 			if kind.figures != nil {
 				r.Figures = figures(s, row, kind.figures(s), &r.Findings)
 			}
@@ -261,12 +261,21 @@ func (r *Run) checkSpeeds() {
 	}
 }
 
-// newPoints has room for a usual run.
-func newPoints(cols [3]int) *Points {
-	const usual = 256
-	p := &Points{Row: make([]int, 0, usual)}
+// newPoints has room for as many points as the run before had, or for a usual
+// run.
+func newPoints(cols [3]int, kind curveKind, before []Run) *Points {
+	room := 1024
+	if n := len(before); n > 0 {
+		room = before[n-1].Rows + 8
+	}
+	p := &Points{Row: make([]int, 0, room)}
+	main, other := kind.series(p)
+	*main = make([]float64, 0, room)
 	if cols[0] >= 0 {
-		p.TimeS = make([]float64, 0, usual)
+		p.TimeS = make([]float64, 0, room)
+	}
+	if cols[2] >= 0 {
+		*other = make([]float64, 0, room)
 	}
 	return p
 }

@@ -216,7 +216,8 @@ func (r *Run) workOut(m method.Method, opt Options) {
 	}
 	c := pasting.Curve{TimeS: p.TimeS, TemperatureC: p.TemperatureC, ViscosityMPas: p.ViscosityMPas, SpeedRPM: p.SpeedRPM, At: finding.Place{File: r.At.File}, Rows: p.Row}
 	r.worked.read(c, m, opt.Policy)
-	if opt.Keep {
+	if opt.Keep { // in memory of the right size: the reader took it for a usual run
+		c.TimeS, c.TemperatureC, c.ViscosityMPas, c.Rows = slices.Clone(c.TimeS), slices.Clone(c.TemperatureC), slices.Clone(c.ViscosityMPas), slices.Clone(c.Rows)
 		r.Curve = &c
 	}
 }

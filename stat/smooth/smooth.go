@@ -17,6 +17,7 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"sync"
 )
 
 // MinPoints is how many neighbours, the point itself included, every fit has at
@@ -33,7 +34,8 @@ const MinPoints = 5
 // an uneven grid the same least squares is done point by point, cost n times
 // the points in a window. It panics when lengths differ or window is negative.
 func Values(t, y []float64, window float64) []float64 {
-	value, _ := both(t, y, window)
+	value := make([]float64, len(t))
+	each(t, y, window, func(i int, p Parabola) { value[i] = p.Value })
 	return value
 }
 
@@ -42,26 +44,24 @@ func Values(t, y []float64, window float64) []float64 {
 // derivative of order 2 (and of order 1). Where all times of a window coincide
 // the slope is 0.
 func Slope(t, y []float64, window float64) []float64 {
-	_, slope := both(t, y, window)
+	slope := make([]float64, len(t))
+	each(t, y, window, func(i int, p Parabola) { slope[i] = p.Slope })
 	return slope
 }
 
-func both(t, y []float64, window float64) (value, slope []float64) {
+// each fits a parabola around every point.
+func each(t, y []float64, window float64, take func(i int, p Parabola)) {
 	if len(t) != len(y) {
 		panic("smooth: t and y differ in length")
 	}
 	if !(window >= 0) {
 		panic("smooth: negative window")
 	}
-	n := len(t)
-	value, slope = make([]float64, n), make([]float64, n)
 	low, high := 0, 0
-	for i := range n {
+	for i := range t {
 		low, high = reach(t, i, window/2, low, high)
-		p := fit(t[low:high], y[low:high], t[i])
-		value[i], slope[i] = p.Value, p.Slope
+		take(i, fit(t[low:high], y[low:high], t[i]))
 	}
-	return value, slope
 }
 
 // Window is the half-open range of points that Values and Slope use at point i.
@@ -196,7 +196,9 @@ func Noise(t, y []float64) float64 {
 	if len(t) != len(y) {
 		panic("smooth: t and y differ in length")
 	}
-	r := make([]float64, 0, len(t))
+	hold := scratch.Get().(*[]float64)
+	defer scratch.Put(hold)
+	r := (*hold)[:0]
 	for i := 1; i+1 < len(t); i++ {
 		span := t[i+1] - t[i-1]
 		if !(span > 0) {
@@ -209,11 +211,16 @@ func Noise(t, y []float64) float64 {
 			r = append(r, math.Abs(e))
 		}
 	}
+	*hold = r
 	if len(r) == 0 {
 		return 0
 	}
 	return 1.4826 * median(r)
 }
+
+// scratch is memory for what is put out of order to find a median: there are a
+// dozen medians to a curve, and nothing of it is kept.
+var scratch = sync.Pool{New: func() any { return new([]float64) }}
 
 // Median is the middle value of x, or the mean of the two middle ones; x is not
 // changed. It panics when x is empty.
@@ -221,7 +228,10 @@ func Median(x []float64) float64 {
 	if len(x) == 0 {
 		panic("smooth: Median of nothing")
 	}
-	return median(slices.Clone(x))
+	hold := scratch.Get().(*[]float64)
+	defer scratch.Put(hold)
+	*hold = append((*hold)[:0], x...)
+	return median(*hold)
 }
 
 // median is Median; it changes the order of s.

@@ -106,7 +106,7 @@ func (r *Trace) stage(Curve) {
 // more than half of the points within rampBand of the highest lie beside.
 func hottest(temp []float64) float64 {
 	top := temp[Highest(temp)]
-	var near []float64
+	near := make([]float64, 0, len(temp))
 	for _, c := range temp {
 		if c >= top-rampBand {
 			near = append(near, c)

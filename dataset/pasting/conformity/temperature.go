@@ -86,8 +86,8 @@ func (k *checker) temperature() {
 // stages measures every straight piece of the programme, moved by the shift of
 // the clock.
 func (k *checker) stages() {
-	k.out.Stages = nil
 	p := k.tr.Method.Programme
+	k.out.Stages = make([]Stage, 0, len(p)-1) // no more: a report is kept for each of many runs
 	for i := 1; i < len(p); i++ {
 		s := Stage{FromS: p[i-1].TimeS + k.shift, ToS: p[i].TimeS + k.shift, FromC: p[i-1].TemperatureC, ToC: p[i].TemperatureC}
 		slope := (s.ToC - s.FromC) / (s.ToS - s.FromS)

@@ -2,6 +2,7 @@ package method
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -338,4 +339,46 @@ func FuzzParse(f *testing.F) {
 			t.Fatalf("temperature %g", c)
 		}
 	})
+}
+
+// A strength in words is the same method as the same strength in numbers; what can
+// be read two ways is refused with the cure, words without a number stay words.
+func TestStrengthInWords(t *testing.T) {
+	in := func(solvent, words string) (Method, error) {
+		text := strings.Replace(own, `solvent_strength = "silver nitrate 1 mmol/L"`, fmt.Sprintf("solvent_strength = %q", words), 1)
+		return Parse("own.toml", []byte(strings.Replace(text, `solvent = "inhibitor"`, fmt.Sprintf("solvent = %q", solvent), 1)))
+	}
+	for _, c := range []struct {
+		solvent, words string
+		want           Strength
+	}{
+		{"inhibitor", "silver nitrate 12 mmol/L", Strength{SilverNitrate, 12, MillimolPerL}},
+		{"inhibitor", "Silver nitrate, 1 mM", Strength{SilverNitrate, 1, MillimolPerL}},
+		{"inhibitor", "1 mM silver nitrate", Strength{SilverNitrate, 1, MillimolPerL}},
+		{"inhibitor", "0.001 M silver nitrate", Strength{SilverNitrate, 1, MillimolPerL}},
+		{"inhibitor", "silver nitrate 2,04 g/L", Strength{SilverNitrate, 2.04, GramPerL}},
+		{"sucrose", "50 % w/w", Strength{Sucrose, 50, PctByMass}},
+		{"sucrose", "sucrose 50% (w/w)", Strength{Sucrose, 50, PctByMass}},
+		{"sucrose", "40 % w/v sucrose", Strength{Sucrose, 40, PctByVolume}},
+		{"inhibitor", "silver nitrate as on the sheet", Strength{}},
+	} {
+		m, err := in(c.solvent, c.words)
+		if err != nil || m.Strength != c.want {
+			t.Errorf("%s: %+v, %v; want %+v", c.words, m.Strength, err, c.want)
+		}
+	}
+	for _, c := range []struct{ solvent, words, cure string }{
+		{"sucrose", "50 %", "ask which the method sheet means"},
+		{"sucrose", "sucrose 50%", "% w/w (g in 100 g of solution) or % w/v"},
+		{"sucrose", "1:1", "strength_unit"},
+		{"inhibitor", "12", "mmol/L"},
+		{"inhibitor", "silver nitrate 12 mm", "mmol/L"},
+		{"inhibitor", "12 mmol/L", "what the solvent holds"},
+		{"sucrose", "50 mmol/L", "% w/w"},
+		{"sucrose", "90 % w/w", "70"},
+	} {
+		if _, err := in(c.solvent, c.words); err == nil || !strings.Contains(err.Error(), c.cure) {
+			t.Errorf("%s: %v, want %q in it", c.words, err, c.cure)
+		}
+	}
 }

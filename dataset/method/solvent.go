@@ -2,6 +2,7 @@ package method
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -101,6 +102,55 @@ var strengthUnits = map[trait.Solvent][]struct {
 	trait.Sucrose:   {{PctByMass, 70}, {PctByVolume, 94}, {PctUnsaid, 70}, {GramPerL, 940}},
 }
 
+// written are the units as people write them, each with its unit here and what
+// its figures are multiplied by. "M" is moles in a litre.
+var written = map[string]struct {
+	unit   string
+	factor float64
+}{
+	"mmol/L": {MillimolPerL, 1}, "mmol/l": {MillimolPerL, 1}, "mM": {MillimolPerL, 1}, "mol/L": {MillimolPerL, 1000}, "mol/l": {MillimolPerL, 1000}, "M": {MillimolPerL, 1000},
+	"g/L": {GramPerL, 1}, "g/l": {GramPerL, 1},
+	"% w/w": {PctByMass, 1}, "% by mass": {PctByMass, 1}, "% w/v": {PctByVolume, 1},
+}
+
+// strengthForm takes words such as "silver nitrate 12 mmol/L", "50 % w/w" and
+// "1 mM silver nitrate" apart: what stands before the number, it, and the rest.
+var strengthForm = regexp.MustCompile(`^([^\d]*?)\s*(\d+(?:[.,]\d+)?)\s*(%(?:\s*\(?(?:w/w|w/v|by mass)\)?)?|[A-Za-z]+/[A-Za-z]+|[A-Za-z]+)(?:\s+(?:of\s+)?(.*))?$`)
+
+// inWords reads a strength in words; ok is false where they hold no number, so
+// that the strength stays unknown. "50 %" alone fails: by mass and by volume are
+// two solutions.
+func (c *checker) inWords(words, substance string) (s Strength, ok bool) {
+	if !strings.ContainsAny(words, "0123456789") {
+		return Strength{}, false
+	}
+	const key, want = "solvent_strength", "a number with mmol/L, mM, mol/L, M, g/L, % w/w or % w/v, such as \"silver nitrate 12 mmol/L\""
+	part := strengthForm.FindStringSubmatch(words)
+	if part == nil {
+		c.fail(key, strconv.Quote(words), want, "or put it into substance, strength and strength_unit")
+		return Strength{}, false
+	}
+	unit := strings.Join(strings.Fields(strings.ReplaceAll(strings.NewReplacer("(", "", ")", "").Replace(part[3]), "%", "% ")), " ")
+	if unit == PctUnsaid {
+		c.fail(key, strconv.Quote(words), "% w/w (g in 100 g of solution) or % w/v (g in 100 mL)",
+			"ask which the method sheet means and write it; if nobody knows, state strength and strength_unit = \"%\", which is read as by mass, with a doubt")
+		return Strength{}, false
+	}
+	known, found := written[unit]
+	value, err := strconv.ParseFloat(strings.Replace(part[2], ",", ".", 1), 64)
+	if !found || err != nil {
+		c.fail(key, strconv.Quote(words), want, "or put it into substance, strength and strength_unit")
+		return Strength{}, false
+	}
+	named := strings.ToLower(strings.Trim(part[1]+" "+part[4], " ,;:"))
+	if substance == "" {
+		substance = named
+	} else if named != "" && named != substance {
+		c.fail("substance", strconv.Quote(substance)+", but "+strconv.Quote(named)+" in solvent_strength", "one substance", "mend one of the two")
+	}
+	return Strength{Substance: substance, Value: value * known.factor, Unit: known.unit}, true
+}
+
 // strength reads the strength: in words, or as a substance, a number and a unit.
 func (c *checker) strength(f file) Strength {
 	solvent := trait.Solvent(f.Solvent)
@@ -117,7 +167,11 @@ func (c *checker) strength(f file) Strength {
 			"state it: two strengths are two methods")
 		return Strength{}
 	case !numbers:
-		return Strength{}
+		s, numbers = c.inWords(strings.TrimSpace(f.SolventStrength), s.Substance)
+		if !numbers {
+			return Strength{}
+		}
+		f.Strength = &s.Value
 	case f.SolventStrength != "":
 		c.fail("solvent_strength", "the strength in words and as a number", "one of the two", "keep the number, so that the weigh-in can be worked out")
 	}

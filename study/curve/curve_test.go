@@ -14,7 +14,7 @@ import (
 
 	"flourcast/dataset/method"
 	"flourcast/dataset/pasting/conformity"
-	"flourcast/dataset/table"
+	"flourcast/dataset/tablefile"
 	"flourcast/study/job"
 )
 
@@ -160,7 +160,7 @@ func TestLay(t *testing.T) {
 		t.Errorf("with the runs file: %+v, %v", res, err)
 	}
 	// Beside a table: its rows stay, a lot without a curve is named.
-	tb, _, err := table.Read(write(t, dir, "t.csv", "lot,hardness_N\nB,3\nZ,4\nA,5\n"), "lot")
+	tb, _, err := tablefile.Read(write(t, dir, "t.csv", "lot,hardness_N\nB,3\nZ,4\nA,5\n"), "lot")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -37,7 +37,8 @@ func NewMoments(kind string, m *design.Matrix) (Moments, error) {
 	return mo, mo.CheckVariance(kind)
 }
 
-// MomentsOf are those of all rows of a base of m.
+// MomentsOf are those of all rows of a base of m, in the base's own memory: it has
+// no products any more.
 func MomentsOf(b *moment.Base, y *moment.Response, m *design.Matrix) Moments {
 	mo := Moments{Features: m.Features(), Response: m.Response()}
 	b.Whole().Moments(&mo.X)

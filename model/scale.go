@@ -187,6 +187,7 @@ func Centre(kind string, m *design.Matrix) (*moment.Rows, *moment.Target, error)
 	if y.Flat {
 		return nil, nil, &NoVarianceError{Kind: kind, Response: m.Response()}
 	}
+	rows.Keep()
 	return rows, y, nil
 }
 

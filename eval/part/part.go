@@ -72,7 +72,7 @@ func New(f model.Fitter, m *design.Matrix, cores int) (*Data, *Response, error) 
 		return nil, nil, err
 	}
 	if d.base != nil {
-		d.path, err = d.quick.FitMoments(model.MomentsOf(d.base, y.sums, m))
+		d.path, err = d.fitWhole(y)
 	}
 	if d.base == nil || errors.Is(err, model.ErrNeedRows) {
 		d.path, err = f.Fit(m)
@@ -84,6 +84,17 @@ func New(f model.Fitter, m *design.Matrix, cores int) (*Data, *Response, error) 
 		return nil, nil, &model.NoVarianceError{Kind: f.Kind(), Response: m.Response()}
 	}
 	return d, y, nil
+}
+
+// fitWhole fits all rows from their cross-products.
+func (d *Data) fitWhole(y *Response) (model.Path, error) {
+	b := d.Bench()
+	defer d.Put(b)
+	b.part = d.base.Whole().Without(nil, b.part)
+	mo := model.Moments{Features: d.m.Features(), Response: d.m.Response()}
+	b.part.Moments(&mo.X)
+	y.sums.Whole().Moments(b.part, y.sums, &mo.Y)
+	return d.quick.FitMoments(mo)
 }
 
 // prepare decides how parts are fitted.
@@ -102,6 +113,9 @@ func (d *Data) prepare(cores int) (err error) {
 		}
 	default:
 		d.rows, err = moment.NewRows(d.m)
+	}
+	if err == nil {
+		d.rows.Keep()
 	}
 	return err
 }

@@ -18,10 +18,14 @@ import (
 // Spec is what a Matrix is made from. X has one slice of len(Features) figures
 // a row; Y, Lots and every grouping have one entry a row. Weights and SE are
 // optional (nil): a row's weight (> 0) and the standard error of its response.
+//
+// Instead of X, Flat may hold the n×p figures row after row; New then takes that
+// memory over without a copy, and the caller must not write to it any more.
 type Spec struct {
 	Features  []string
 	Response  string
 	X         [][]float64
+	Flat      []float64
 	Y         []float64
 	Lots      []string
 	Groupings map[string][]string
@@ -72,9 +76,6 @@ func New(s Spec) (*Matrix, error) {
 	if n == 0 {
 		return nil, &ShapeError{"rows", "none", "at least one"}
 	}
-	if len(s.X) != n {
-		return nil, &ShapeError{"X", fmt.Sprint(len(s.X), " rows"), fmt.Sprint(n, " as in Y")}
-	}
 	if len(s.Lots) != n {
 		return nil, &ShapeError{"lots", fmt.Sprint(len(s.Lots)), fmt.Sprint(n, " as in Y")}
 	}
@@ -85,13 +86,14 @@ func New(s Spec) (*Matrix, error) {
 		}
 		seen[f] = true
 	}
-	m := &Matrix{n: n, p: p, x: make([]float64, 0, n*p), y: slices.Clone(s.Y), features: slices.Clone(s.Features),
+	x, err := s.flat(n, p)
+	if err != nil {
+		return nil, err
+	}
+	m := &Matrix{n: n, p: p, x: x, y: slices.Clone(s.Y), features: slices.Clone(s.Features),
 		response: s.Response, lots: slices.Clone(s.Lots), groupings: map[string][]string{}}
-	for i, row := range s.X {
-		if len(row) != p {
-			return nil, &ShapeError{fmt.Sprint("X row ", i+1), fmt.Sprint(len(row), " figures"), fmt.Sprint(p)}
-		}
-		for j, v := range row {
+	for i := range n {
+		for j, v := range m.Row(i) {
 			if !finite(v) {
 				return nil, &ValueError{i, s.Lots[i], s.Features[j], v}
 			}
@@ -99,7 +101,6 @@ func New(s Spec) (*Matrix, error) {
 		if !finite(s.Y[i]) {
 			return nil, &ValueError{i, s.Lots[i], s.Response, s.Y[i]}
 		}
-		m.x = append(m.x, row...)
 	}
 	for name, values := range s.Groupings {
 		if len(values) != n {
@@ -126,6 +127,27 @@ func New(s Spec) (*Matrix, error) {
 	}
 	m.weights, m.se = slices.Clone(s.Weights), slices.Clone(s.SE)
 	return m, nil
+}
+
+// flat is Flat, or a copy of X row after row.
+func (s Spec) flat(n, p int) ([]float64, error) {
+	if s.Flat != nil {
+		if s.X != nil || len(s.Flat) != n*p {
+			return nil, &ShapeError{"Flat", fmt.Sprint(len(s.Flat), " figures"), fmt.Sprint(n*p, ", and no X")}
+		}
+		return s.Flat, nil
+	}
+	if len(s.X) != n {
+		return nil, &ShapeError{"X", fmt.Sprint(len(s.X), " rows"), fmt.Sprint(n, " as in Y")}
+	}
+	x := make([]float64, 0, n*p)
+	for i, row := range s.X {
+		if len(row) != p {
+			return nil, &ShapeError{fmt.Sprint("X row ", i+1), fmt.Sprint(len(row), " figures"), fmt.Sprint(p)}
+		}
+		x = append(x, row...)
+	}
+	return x, nil
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

@@ -75,6 +75,29 @@ func TestMatrixDoesNotShareMemoryWithItsSpec(t *testing.T) {
 	}
 }
 
+func TestFlatIsTakenOver(t *testing.T) {
+	s := spec()
+	s.Flat, s.X = []float64{1, 10, 2, 20, 3, 30}, nil
+	m, err := New(s)
+	if err != nil || &m.X()[0] != &s.Flat[0] || !slices.Equal(m.Row(2), []float64{3, 30}) {
+		t.Fatalf("Flat was copied, or refused: %v", err)
+	}
+	var shape *ShapeError
+	s.Flat = s.Flat[:5]
+	if _, err := New(s); !errors.As(err, &shape) {
+		t.Errorf("five figures for three rows of two: %v", err)
+	}
+	s.Flat, s.X = []float64{1, 10, 2, 20, 3, 30}, spec().X
+	if _, err := New(s); !errors.As(err, &shape) {
+		t.Errorf("X and Flat: %v", err)
+	}
+	var value *ValueError
+	s.Flat[3], s.X = math.NaN(), nil
+	if _, err := New(s); !errors.As(err, &value) || value.Row != 1 || value.Column != s.Features[1] {
+		t.Errorf("NaN in Flat: %v", err)
+	}
+}
+
 func TestSubsetAndChoices(t *testing.T) {
 	m, err := New(spec())
 	if err != nil {

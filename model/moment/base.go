@@ -3,6 +3,8 @@ package moment
 import (
 	"context"
 
+	"gonum.org/v1/gonum/floats"
+
 	"flourcast/work"
 )
 
@@ -30,10 +32,14 @@ type Base struct {
 // for its digits to be trusted: below it, more than 4 of 16 digits are gone.
 const kept = 1e-4
 
-// Figures of the work below: rows that are multiplied at once, fewer than which
-// are taken one by one, columns a piece, and columns from which more than one
-// core pays.
-const blockRows, fewRows, tile, parallel = 128, 8, 8, 64
+// fewRows is the number of rows below which they are taken one by one, tile the
+// columns that stay in the nearest cache, and parallel the columns from which more
+// than one core pays.
+const fewRows, tile, parallel = 8, 8, 64
+
+// blockRows is how many rows are multiplied at once: no more than 250, and no more
+// than 800 kB.
+func blockRows(p int) int { return max(32, min(250, 100000/max(1, p))) }
 
 // NewBase forms the products of m's features on up to cores cores (0: all). It
 // returns a *RangeError for a feature that cannot be squared; one without
@@ -49,10 +55,11 @@ func NewBase(m Matrix, cores int) (*Base, error) {
 		cores = 1
 	}
 	var blk block
-	rows := make([]int, 0, blockRows)
-	for from := 0; from < r.N; from += blockRows {
+	most := blockRows(r.P)
+	rows := make([]int, 0, most)
+	for from := 0; from < r.N; from += most {
 		rows = rows[:0]
-		for i := from; i < min(from+blockRows, r.N); i++ {
+		for i := from; i < min(from+most, r.N); i++ {
 			rows = append(rows, i)
 		}
 		b.whole.n += len(rows)
@@ -71,17 +78,22 @@ func NewBase(m Matrix, cores int) (*Base, error) {
 // block is some rows' deviations, column after column, so that the product of two
 // columns is one run through memory.
 type block struct {
-	n      int
-	u, buf []float64
+	n int
+	u []float64
 }
 
 func (k *block) load(r *Rows, rows []int) {
 	k.n = len(rows)
-	k.u, k.buf = grow(k.u, k.n*r.P), grow(k.buf, r.P)
+	k.u = grow(k.u, k.n*r.P)
 	for t, i := range rows {
-		for j, v := range r.Deviation(i, k.buf) {
-			k.u[j*k.n+t] = v
+		at := t
+		for j, x := range r.m.Row(i) {
+			k.u[at] = x - r.Mean[j]
+			at += k.n
 		}
+	}
+	for _, j := range r.flat {
+		clear(k.column(j))
 	}
 }
 
@@ -94,6 +106,7 @@ type Part struct {
 	s    []float64 // Σ u
 	q    []float64 // Σ u uᵀ, upper triangle
 	blk  block
+	buf  []float64
 }
 
 // add adds (sign 1) or subtracts (sign −1) a block's products for the columns
@@ -101,9 +114,7 @@ type Part struct {
 func (t *Part) add(k *block, from, to int, sign float64) {
 	p := len(t.s)
 	for j := from; j < to; j++ {
-		for _, v := range k.column(j) {
-			t.s[j] += sign * v
-		}
+		t.s[j] += sign * floats.Sum(k.column(j))
 	}
 	for l := from; l < p; l++ {
 		c := k.column(l)
@@ -141,16 +152,16 @@ func (t *Part) Without(rows []int, reuse *Part) *Part {
 	copy(reuse.q, t.q)
 	k := &reuse.blk
 	for len(rows) >= fewRows {
-		some := rows[:min(len(rows), blockRows)]
+		some := rows[:min(len(rows), blockRows(len(t.s)))]
 		rows = rows[len(some):]
 		k.load(t.base.Rows, some)
 		for from := 0; from < len(t.s); from += tile {
 			reuse.add(k, from, min(from+tile, len(t.s)), -1)
 		}
 	}
-	k.buf = grow(k.buf, len(t.s))
+	reuse.buf = grow(reuse.buf, len(t.s))
 	for _, i := range rows {
-		reuse.subtract(t.base.Deviation(i, k.buf))
+		reuse.subtract(t.base.Deviation(i, reuse.buf))
 	}
 	return reuse
 }
@@ -160,25 +171,23 @@ func (t *Part) Shift(j int) float64 { return t.s[j] / float64(t.n) }
 
 // Moments centres the part's sums on its own means. ok is false when a feature
 // kept less than 1e-4 of its overall sum of squares: digits are lost, fit the
-// rows. x may hold memory from an earlier call.
+// rows. x.XX is the part's own memory: afterwards the part has no products any
+// more, and can only be handed to Without as reuse, which ends x too.
 func (t *Part) Moments(x *X) (ok bool) {
 	p := len(t.s)
-	x.N, x.P = t.n, p
-	if len(x.XX) != p*p {
-		x.Mean, x.XX = make([]float64, p), make([]float64, p*p)
-	}
+	x.N, x.P, x.Mean, x.XX = t.n, p, grow(x.Mean, p), t.q
 	ok = true
 	for j := range p {
 		shift := t.s[j] / float64(t.n)
 		x.Mean[j] = t.base.Mean[j] + shift
-		to, from, s := x.XX[j*p+j:(j+1)*p], t.q[j*p+j:(j+1)*p], t.s[j:]
-		for k, q := range from {
-			to[k] = q - shift*s[k]
+		row := t.q[j*p+j : (j+1)*p]
+		for k, s := range t.s[j:] {
+			row[k] -= shift * s
 		}
-		for k, v := range to {
-			x.XX[(j+k)*p+j] = v
+		for k, v := range row {
+			t.q[(j+k)*p+j] = v
 		}
-		if to[0] < kept*t.base.SS[j] {
+		if row[0] < kept*t.base.SS[j] {
 			ok = false
 		}
 	}

@@ -15,11 +15,10 @@ type Rows struct {
 	u    []float64 // n×p, nil when deviations are formed as they are needed
 }
 
-// keepAll is the number of figures up to which deviations are kept.
+// keepAll is the number of figures up to which Keep keeps.
 const keepAll = 1 << 18
 
-// NewRows measures m's columns: two passes over the data, and no copy of more
-// than a quarter of a million figures. It returns a *RangeError for a
+// NewRows measures m's columns: two passes over the data and no copy. It returns a *RangeError for a
 // column that cannot be squared.
 func NewRows(m Matrix) (*Rows, error) {
 	n, p := m.N(), m.P()
@@ -36,9 +35,6 @@ func NewRows(m Matrix) (*Rows, error) {
 		if flat {
 			r.flat, r.SS[j], r.Rest[j] = append(r.flat, j), 0, 0
 		}
-	}
-	if n*p <= keepAll {
-		r.keep()
 	}
 	return r, nil
 }
@@ -90,7 +86,15 @@ func (r *Rows) examine(j int, name string) (flat bool, err error) {
 	return spread <= Rounding*top, nil
 }
 
-// keep holds all deviations in memory.
+// Keep holds all deviations in memory from now on, for whoever asks for them often;
+// of more than a quarter of a million figures it does nothing.
+func (r *Rows) Keep() {
+	if r.N*r.P <= keepAll {
+		r.keep()
+	}
+}
+
+// keep is Keep whatever the size.
 func (r *Rows) keep() {
 	if r.u != nil {
 		return

@@ -16,6 +16,7 @@ package pls
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"flourcast/model"
 	"flourcast/model/design"
@@ -226,13 +227,13 @@ func (f PLS) path(k *kernel, steps int, b base, meanAt func(b []float64) float64
 	if most, why := f.limit(b.rows, k.p); steps == most {
 		p.cap.Why = why
 	}
+	w, r, l := slices.Clone(k.w[:steps*k.p]), slices.Clone(k.r[:steps*k.p]), slices.Clone(k.l[:steps*k.p])
+	p.components = make([]component, steps)
 	for a := range steps {
-		c := component{w: clone(k.w, a, k.p), r: clone(k.r, a, k.p), p: clone(k.l, a, k.p), q: k.q[a], tt: k.tt[a]}
-		c.orient()
-		p.components = append(p.components, c)
+		from, to := a*k.p, (a+1)*k.p
+		p.components[a] = component{w: w[from:to:to], r: r[from:to:to], p: l[from:to:to], q: k.q[a], tt: k.tt[a]}
+		p.components[a].orient()
 	}
 	p.solve(meanAt)
 	return p
 }
-
-func clone(v []float64, a, p int) []float64 { return append([]float64(nil), v[a*p:(a+1)*p]...) }

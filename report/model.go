@@ -42,6 +42,14 @@ func Verdict(r *study.VerdictResult) Document {
 	return withFindings(d, r.Card.Findings)
 }
 
+// VerdictPage is the verdict as a page to file or to attach: with the validation and
+// the model card.
+func VerdictPage(r *study.VerdictResult) Document {
+	d := modelDocument(r.Card)
+	d.Sections = append(d.Sections, verdictSection(r.Card), validationSection(r.Card), directionSection(r.Card.Directions), principleSection(r.Card))
+	return withFindings(d, r.Card.Findings)
+}
+
 // Model is the whole report of one model.
 func Model(r *study.ReportResult) Document {
 	d := modelDocument(r.Card)

@@ -247,9 +247,16 @@ func TestJSONKeepsItsPromises(t *testing.T) {
 
 	callJSON(t, &verdict, "verdict", filepath.Join(tmp, "m.json"))
 	has("verdict", verdict, "schema", "standing", "grade", "checks", "directions")
+	page := filepath.Join(tmp, "verdict.html")
+	if _, errs, code := call(t, "verdict", filepath.Join(tmp, "m.json"), "-o", page); code != shell.ExitDone {
+		t.Error(errs)
+	}
+	if html, err := os.ReadFile(page); err != nil || !strings.Contains(string(html), "better than the mean") || !strings.Contains(string(html), "OECD") || !strings.Contains(string(html), "TRIPOD") || !strings.Contains(string(html), "<svg") {
+		t.Errorf("the verdict's page lacks checks, model card or picture (%v)", err)
+	}
 
 	callJSON(t, &forecast, "forecast", at("models/soft-bite-hardness.json"), at("raw/new/curves.csv"), "--lots", at("raw/new/lots.csv"), "--spec", "hardness_N=..3.9")
-	has("a forecast", inner(forecast, "forecasts"), "lot", "response", "value", "low", "high", "level", "domain", "decision", "reasons")
+	has("a forecast", inner(forecast, "forecasts"), "lot", "response", "value", "low", "high", "level", "domain", "domain_by", "nearest", "decision", "reasons")
 	decisions := map[string]string{}
 	for _, f := range forecast["forecasts"].([]any) {
 		f := f.(map[string]any)

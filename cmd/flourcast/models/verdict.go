@@ -9,9 +9,12 @@ import (
 )
 
 func Verdict(a *shell.App) *cobra.Command {
-	var book shell.Book
+	var (
+		book shell.Book
+		out  string
+	)
 	c := &cobra.Command{
-		Use:   "verdict MODEL.json",
+		Use:   "verdict MODEL.json [-o verdict.html]",
 		Short: "Say whether a model may be trusted, with every check and its cure",
 		Args:  cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -20,6 +23,11 @@ func Verdict(a *shell.App) *cobra.Command {
 				return err
 			}
 			res := study.VerdictOf(args[0], card)
+			if out != "" {
+				if err := shell.WriteHTML(out, report.VerdictPage(res)); err != nil {
+					return err
+				}
+			}
 			if err := a.Show(res, func() report.Document { return report.Verdict(res) }); err != nil {
 				return err
 			}
@@ -27,6 +35,7 @@ func Verdict(a *shell.App) *cobra.Command {
 		},
 	}
 	book.Add(c)
+	c.Flags().StringVarP(&out, "output", "o", "", "HTML page to write besides: the checks, the validation and the model card")
 	a.StrictFlag(c, "the model is not fit for use")
 	return c
 }

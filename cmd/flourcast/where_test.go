@@ -202,3 +202,48 @@ func TestTreatmentAsFactor(t *testing.T) {
 		}
 	}
 }
+
+// TestWeightsByStandardError: the coefficients are those of weighted least squares with
+// 1/SE², worked out here by its textbook formula; the answer says the rule.
+func TestWeightsByStandardError(t *testing.T) {
+	rng := work.Rand(5, "weights")
+	var b strings.Builder
+	b.WriteString("lot,peak_mPas,volume_mL,volume_mL_n,volume_mL_sd,volume_mL_se\n")
+	var sw, sx, sy, sxx, sxy float64
+	for i := range 24 {
+		x, se := 1000+20*float64(i), 2+float64(i%5)
+		y := math.Round(900-0.1*(x-1000)+se*rng.NormFloat64()*10) / 10 * 1
+		fmt.Fprintf(&b, "W%02d,%g,%g,4,%g,%g\n", i, x, y, 2*se, se)
+		w := 1 / (se * se)
+		sw, sx, sy, sxx, sxy = sw+w, sx+w*x, sy+w*y, sxx+w*x*x, sxy+w*x*y
+	}
+	slope := (sw*sxy - sx*sy) / (sw*sxx - sx*sx)
+	path := filepath.Join(t.TempDir(), "w.csv")
+	if err := os.WriteFile(path, []byte(b.String()), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	var a struct {
+		fitAnswer
+		Weighting *struct {
+			By, Rule string
+			Own      int     `json:"own_se"`
+			Rows     float64 `json:"effective_rows"`
+		}
+	}
+	base := []string{"fit", path, "--response", "volume_mL", "--features", "peak_mPas", "--permutations", "0", "--repeats", "2", "--kind"}
+	callJSON(t, &a, append(base, "ols", "--weights", "se")...)
+	if got := a.Coefficients["peak_mPas"]; math.Abs(got-slope) > 1e-9*math.Abs(slope) {
+		t.Errorf("slope %.12g, weighted least squares by hand %.12g", got, slope)
+	}
+	if a.Weighting == nil || a.Weighting.By != "se" || a.Weighting.Own != 24 || !strings.Contains(a.Weighting.Rule, "1/(standard error") || !(a.Weighting.Rows < 24) {
+		t.Errorf("%+v", a.Weighting)
+	}
+	var plain fitAnswer
+	callJSON(t, &plain, append(base, "ols")...)
+	if math.Abs(plain.Coefficients["peak_mPas"]-slope) < 1e-6*math.Abs(slope) {
+		t.Errorf("weights changed nothing: slope %g", slope)
+	}
+	if _, _, code := call(t, append(base, "pls", "--weights", "se")...); code != shell.ExitUsage {
+		t.Errorf("weights with a kind that takes none: exit code %d", code)
+	}
+}

@@ -9,7 +9,8 @@
 //  3. Gumminess and chewiness are worked out, and all readings held to what they can
 //     be (package texture), with what the file says beside the curve: thickness,
 //     cook time, yield, cooking loss.
-//  4. What happened is compared with the protocol's targets.
+//  4. What happened is compared with the protocol's targets, and strain, pause and
+//     speed with its rules: readings by other rules are not pooled.
 //
 // It refuses a piece under the name of an earlier one, and one whose curve gives no
 // reading. It knows lots by name only and summarises nothing.
@@ -39,6 +40,7 @@ type Piece struct {
 	Lot, Product, Sample, Batch, TestedAt, Replicate string
 
 	Protocol protocol.Protocol
+	RanAs    string        // the protocol's id, and the rules that it was not run by
 	At       finding.Place // its first row
 	Rows     int
 	Refused  bool
@@ -179,6 +181,7 @@ func settleTest(pieces []Piece, keep bool) {
 // finish checks the readings and puts those of the file beside them.
 func (p *Piece) finish(keep bool) {
 	raw := p.raw
+	p.RanAs = p.Protocol.ID
 	p.raw, p.bites = nil, p.Bites.Count()
 	if p.Refused {
 		return
@@ -202,6 +205,7 @@ func (p *Piece) finish(keep bool) {
 	}
 	p.Readings = texture.WithProducts(checked)
 	p.compare()
+	p.rules()
 	if !keep {
 		p.Bites = bite.Bites{}
 	}
@@ -223,5 +227,29 @@ func (p *Piece) compare() {
 	}
 	if v, ok := p.Readings.Get("cook_time_s"); ok && q.CookTimeS != nil && math.Abs(v-*q.CookTimeS) > cookOff**q.CookTimeS {
 		doubt("cook-time-off", "cook_time_s", fmt.Sprintf("cooked for %g s", v), fmt.Sprintf("%g s", *q.CookTimeS))
+	}
+}
+
+// rules compares how the test was run, as recorded or else read off the curve, with
+// the protocol.
+func (p *Piece) rules() {
+	on := p.Bites.Ran()
+	ran := protocol.Ran{SpeedMMPerS: on.SpeedMMPerS, PauseS: on.PauseS}
+	if height, ok := p.Readings.Get(texture.Thickness); ok && on.TravelMM != nil && height > 0 {
+		strain := 100 * *on.TravelMM / height
+		ran.StrainPct, ran.StrainRead = &strain, true
+	}
+	if v, ok := p.Readings.Get("strain_pct"); ok {
+		ran.StrainPct, ran.StrainRead = &v, false
+	}
+	if v, ok := p.Readings.Get("pause_s"); ok {
+		ran.PauseS = &v
+	}
+	missed := p.Protocol.Missed(ran)
+	p.RanAs = p.Protocol.RanAs(missed)
+	for _, m := range missed {
+		if m.Rule != "speed_mm_per_s" { // package bite has said it
+			p.add(m.Finding(p.At))
+		}
 	}
 }

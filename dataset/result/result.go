@@ -79,7 +79,7 @@ func ReadTexture(ctx context.Context, paths []string, opt Options) ([]Result, re
 	if err != nil {
 		return nil, record.Counts{}, nil, err
 	}
-	out, c, fl, err := read(others, opt.Map, texture.Read)
+	out, c, fl, err := read(others, opt.Map, texture.Read, opt.Protocols)
 	if err != nil {
 		return nil, c, fl, err
 	}
@@ -89,7 +89,7 @@ func ReadTexture(ctx context.Context, paths []string, opt Options) ([]Result, re
 	}
 	fl = append(fl, more...)
 	for _, p := range pieces {
-		r := Result{Lot: p.Lot, Product: p.Product, Protocol: p.Protocol.ID, Sample: p.Sample, Batch: p.Batch, TestedAt: p.TestedAt, Replicate: p.Replicate, At: p.At, Rows: p.Rows, Refused: p.Refused}
+		r := Result{Lot: p.Lot, Product: p.Product, Protocol: p.RanAs, Sample: p.Sample, Batch: p.Batch, TestedAt: p.TestedAt, Replicate: p.Replicate, At: p.At, Rows: p.Rows, Refused: p.Refused}
 		r.keep(p.Readings)
 		out = append(out, r)
 		counts.Read -= p.Rows
@@ -100,13 +100,13 @@ func ReadTexture(ctx context.Context, paths []string, opt Options) ([]Result, re
 
 // ReadBakes reads bakes files. Counts and error are those of ReadTexture.
 func ReadBakes(paths []string, opt Options) ([]Result, record.Counts, finding.List, error) {
-	return read(paths, opt.Map, bake.Read)
+	return read(paths, opt.Map, bake.Read, nil)
 }
 
 // check is how a package checks the figures of one row.
 type check func(values map[string]float64, at finding.Place) (reading.Reading, finding.List)
 
-func read(paths []string, m *sheet.Map, check check) ([]Result, record.Counts, finding.List, error) {
+func read(paths []string, m *sheet.Map, check check, protocols []protocol.Protocol) ([]Result, record.Counts, finding.List, error) {
 	raw, c, fl, err := record.ReadReadings(paths, m)
 	if err != nil {
 		return nil, c, fl, err
@@ -119,6 +119,7 @@ func read(paths []string, m *sheet.Map, check check) ([]Result, record.Counts, f
 		}
 		out[i] = Result{Lot: r.Lot, Product: r.Product, Protocol: r.Protocol, Batch: r.Batch, TestedAt: r.TestedAt, Replicate: r.Replicate, At: r.At, Rows: 1}
 		out[i].keep(checked)
+		out[i].ranBy(checked, protocols, &fl)
 		out[i].Refused = !checked.OK() || !out[i].answers()
 		if out[i].Refused && found.Count(finding.Refused) == 0 {
 			fl.Add(finding.Finding{Code: "result-missing", Severity: finding.Refused, At: r.At, Found: "no figure of a result", Want: "at least one", Do: "fill the row in, or take it out"})
@@ -143,6 +144,23 @@ func (r *Result) keep(checked reading.Reading) {
 			r.Values[id] = v
 		}
 	}
+}
+
+// ranBy holds what a row says of how it was run against its protocol's rules: a row
+// that missed one is by a protocol of its own.
+func (r *Result) ranBy(checked reading.Reading, protocols []protocol.Protocol, fl *finding.List) {
+	var ran protocol.Ran
+	for id, to := range map[string]**float64{"strain_pct": &ran.StrainPct, "pause_s": &ran.PauseS} {
+		if v, ok := checked.Get(id); ok {
+			*to = &v
+		}
+	}
+	q := protocol.Find(protocols, r.Protocol)
+	missed := q.Missed(ran)
+	for _, m := range missed {
+		fl.Add(m.Finding(r.At))
+	}
+	r.Protocol = q.RanAs(missed)
 }
 
 func isResponse(id string) bool {

@@ -121,7 +121,7 @@ func Texture(ctx context.Context, env job.Env, q Request) (*Result, error) {
 			r.Findings.Add(finding.Finding{Code: "lot-missing", Severity: finding.Doubt, At: p.At, Found: "no lot; the piece waits", Want: "the lot of the piece", Do: "name it in a column, in the import map, or by --lot"})
 		}
 		if p.Lot != "" && !p.Refused {
-			rows = append(rows, thickness.Row{Lot: p.Lot, Product: p.Product, Protocol: p.Protocol.ID, Values: r.Readings})
+			rows = append(rows, thickness.Row{Lot: p.Lot, Product: p.Product, Protocol: p.RanAs, Values: r.Readings})
 		}
 		res.Runs = append(res.Runs, r)
 	}
@@ -140,7 +140,7 @@ func Texture(ctx context.Context, env job.Env, q Request) (*Result, error) {
 
 func run(p piece.Piece) Run {
 	q := p.Protocol
-	out := Run{File: p.At.File, Row: p.At.Row, Lot: p.Lot, Replicate: p.Replicate, Product: p.Product, Protocol: q.ID, Batch: p.Batch, TestedAt: p.TestedAt,
+	out := Run{File: p.At.File, Row: p.At.Row, Lot: p.Lot, Replicate: p.Replicate, Product: p.Product, Protocol: p.RanAs, Batch: p.Batch, TestedAt: p.TestedAt,
 		Conventions: Conventions{string(p.Bites.Test()), string(q.Cohesiveness), string(q.Springiness), "positive"}, Readings: map[string]float64{}, Findings: append(finding.List{}, p.Findings...)}
 	if q.AdhesivenessNegative {
 		out.Conventions.Adhesiveness = "negative"

@@ -70,7 +70,13 @@ type Bites struct {
 	count int
 	parts []Part
 	t, f  []float64
+	ran   Ran
 }
+
+// Ran is what the record tells of how the test was run; nil where it does not: the
+// travel of the first bite, mm, the speed of the way down, mm/s, and how long the probe
+// stood at the top of its way between two bites, s. All need the travel.
+type Ran struct{ TravelMM, SpeedMMPerS, PauseS *float64 }
 
 // Test is the kind of test that the record was read as.
 func (b Bites) Test() protocol.Test { return b.test }
@@ -80,6 +86,9 @@ func (b Bites) Count() int { return b.count }
 
 // Parts are the stretches that were found, in order of time.
 func (b Bites) Parts() []Part { return b.parts }
+
+// Ran tells how the test was run.
+func (b Bites) Ran() Ran { return b.ran }
 
 // Trace is the record as it was read: times, s, and forces, N, less the baseline.
 func (b Bites) Trace() (timeS, forceN []float64) { return b.t, b.f }
@@ -113,7 +122,7 @@ func Extract(c Curve, p protocol.Protocol) (Bites, finding.List) {
 	}
 	m := &measure{record: r, test: test, values: map[string]float64{}}
 	m.take(bites)
-	return Bites{Reading: reading.New(m.values), test: test, count: len(bites), parts: m.parts, t: r.t, f: r.f}, r.findings
+	return Bites{Reading: reading.New(m.values), test: test, count: len(bites), parts: m.parts, t: r.t, f: r.f, ran: r.ran(bites)}, r.findings
 }
 
 func (r *record) add(code string, s finding.Severity, column string, point int, found, want, do string) {

@@ -36,13 +36,15 @@ const (
 
 // record is one curve fit for reading: times strictly rising, all figures finite.
 type record struct {
-	t, f, d  []float64 // d nil without travel
-	timed    bool      // t is time; else it is the path of the probe, mm
-	p        protocol.Protocol
-	rows     []int
-	at       finding.Place
-	noise    float64 // standard deviation of the force's noise, N
-	findings finding.List
+	t, f, d []float64 // d nil without travel
+	timed   bool      // t is time; else it is the path of the probe, mm
+
+	fromSpeed bool // the times follow from the travel
+	p         protocol.Protocol
+	rows      []int
+	at        finding.Place
+	noise     float64 // standard deviation of the force's noise, N
+	findings  finding.List
 }
 
 // newRecord checks and copies c. Look at refused before reading further.
@@ -91,6 +93,7 @@ func newRecord(c Curve, p protocol.Protocol) *record {
 func (r *record) path(d []float64) []float64 {
 	speed := 1.0
 	if r.timed = r.p.SpeedMMPerS != nil; r.timed {
+		r.fromSpeed = true
 		speed = *r.p.SpeedMMPerS
 		r.note("time-from-speed", timeID, -1, fmt.Sprintf("no times: taken from the travel at %g mm/s; waits are not seen", speed), "")
 	}

@@ -200,3 +200,35 @@ func highest(x []float64) int {
 	}
 	return top
 }
+
+// topShare of the travel is how near to the top of its way a probe counts as waiting.
+const topShare = 0.005
+
+// ran reads travel, speed and pause off the record.
+func (r *record) ran(bites []bite) (out Ran) {
+	if r.d == nil || bites[0].turn <= bites[0].first {
+		return out
+	}
+	a := bites[0]
+	travel := r.d[a.turn] - r.d[a.first]
+	out.TravelMM = &travel
+	if !r.timed || r.fromSpeed {
+		return out
+	}
+	speed := travel / (r.t[a.turn] - r.t[a.first])
+	out.SpeedMMPerS = &speed
+	if len(bites) < 2 {
+		return out
+	}
+	between := r.d[a.turn:bites[1].turn]
+	low := slices.Min(between)
+	limit := low + topShare*(r.d[a.turn]-low)
+	i := a.turn + slices.IndexFunc(between, func(d float64) bool { return d <= limit })
+	j := i
+	for j+1 < bites[1].turn && r.d[j+1] <= limit {
+		j++
+	}
+	pause := r.t[j] - r.t[i]
+	out.PauseS = &pause
+	return out
+}

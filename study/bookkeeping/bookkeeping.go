@@ -19,6 +19,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"slices"
 	"time"
 
 	"flourcast/dataset/intake"
@@ -193,7 +194,8 @@ func withoutControls(v *labbook.View, waiting []LotLine) ([]LotLine, error) {
 // lines puts tallies together by lot.
 func lines(dir string, tallies []labbook.Tally) *LotsResult {
 	res := &LotsResult{Schema: "flourcast.lots/1", Book: dir, Lots: []LotLine{}, Waiting: []LotLine{}}
-	of := map[string]LotLine{}
+	of := make(map[string]LotLine, len(tallies))
+	res.Lots = slices.Grow(res.Lots, len(tallies))
 	var order []string // of lots that are not in the lots file
 	known := map[string]bool{}
 	for _, t := range tallies {

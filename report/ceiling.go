@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"flourcast/dataset/treatment"
+	"flourcast/report/phrase"
 	"flourcast/study/card"
 )
 
@@ -14,9 +15,9 @@ func ceilingWords(c *card.Card) string {
 	if c.NoiseCeiling == nil || c.ReplicateSE == nil {
 		return ""
 	}
-	label, unit := axisOf(c.Response)
+	label, unit := phrase.AxisOf(c.Response)
 	return fmt.Sprintf("The replicates' own error (standard error of a measured %s: %s) lets no model reach a Q² above %s; replicates of one batch or day understate that error, so the true limit lies lower.",
-		label, strings.TrimSpace(trimmed(*c.ReplicateSE)+" "+unit), fixedText(*c.NoiseCeiling, 2))
+		label, strings.TrimSpace(trimmed(*c.ReplicateSE)+" "+unit), phrase.FixedText(*c.NoiseCeiling, 2))
 }
 
 // selectionWords says which rows a model was made from, beyond product and method;
@@ -36,7 +37,7 @@ func selectionWords(c *card.Card) string {
 		words = append(words, "within flour treatment "+c.Treatment)
 	}
 	if w := c.Weighting; w != nil {
-		words = append(words, fmt.Sprintf("%s (from %s to %s; they know as much as %s of one weight)", w.Rule, trimmed(w.Lowest), trimmed(w.Highest), plural(int(w.Effective+0.5), "row")))
+		words = append(words, fmt.Sprintf("%s (from %s to %s; they know as much as %s of one weight)", w.Rule, trimmed(w.Lowest), trimmed(w.Highest), phrase.Plural(int(w.Effective+0.5), "row")))
 	}
 	for _, w := range c.Where {
 		words = append(words, w.String())

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"flourcast/eval/direction"
+	"flourcast/report/phrase"
 )
 
 func directionSection(answers []direction.Answer) Section {
@@ -13,7 +14,7 @@ func directionSection(answers []direction.Answer) Section {
 		if !a.Applies {
 			continue
 		}
-		t.Rows = append(t.Rows, []Cell{Words(ruleWords(a)), Words(a.Rule.Standing), Words(a.Outcome), correlationCell(a), count(a.N), Words(directionWords(a))})
+		t.Rows = append(t.Rows, []Cell{Words(ruleWords(a)), Words(a.Rule.Standing), Words(a.Outcome), correlationCell(a), phrase.Count(a.N), Words(directionWords(a))})
 	}
 	if len(t.Rows) == 0 {
 		s.Blocks = append(s.Blocks, Paragraph("No published or declared direction covers this product, solvent and response. A laboratory can add its own rules."))
@@ -45,7 +46,7 @@ func directionFigures(answers []direction.Answer) *Table {
 		case *v < 0.001:
 			return Number(*v, "<0.001")
 		}
-		return fixed(*v, 3)
+		return phrase.Fixed(*v, 3)
 	}
 	for _, a := range answers {
 		if !a.Applies || a.R == nil {
@@ -53,7 +54,7 @@ func directionFigures(answers []direction.Answer) *Table {
 		}
 		published, slope := Words("–"), Words("–")
 		if a.Rule.R != nil {
-			published = fixed(*a.Rule.R, 2)
+			published = phrase.Fixed(*a.Rule.R, 2)
 			if a.Rule.N != nil {
 				published.Text += fmt.Sprintf(" (%d)", *a.Rule.N)
 			}
@@ -75,7 +76,7 @@ func directionFigures(answers []direction.Answer) *Table {
 
 // spanText is "0.41 (0.24 to 0.56)".
 func spanText(v, low, high float64, decimals int) string {
-	return fixedText(v, decimals) + " (" + fixedText(low, decimals) + " to " + fixedText(high, decimals) + ")"
+	return phrase.FixedText(v, decimals) + " (" + phrase.FixedText(low, decimals) + " to " + phrase.FixedText(high, decimals) + ")"
 }
 
 // correlationCell is r with its interval in one cell.
@@ -83,7 +84,7 @@ func correlationCell(a direction.Answer) Cell {
 	if a.R == nil {
 		return Words("–")
 	}
-	text := fixedText(*a.R, 2)
+	text := phrase.FixedText(*a.R, 2)
 	if a.Low != nil && a.High != nil {
 		text = spanText(*a.R, *a.Low, *a.High, 2)
 	}
@@ -93,16 +94,16 @@ func correlationCell(a direction.Answer) Cell {
 // directionWords is the rule's source, and the reason where the answer is not
 // plain from the correlation.
 func directionWords(a direction.Answer) string {
-	source := sentences(first(a.Rule.Source))
+	source := phrase.Sentences(phrase.First(a.Rule.Source))
 	if a.Outcome == direction.Confirmed {
 		return source
 	}
-	return sentences(first(a.Rule.Source), a.Reason)
+	return phrase.Sentences(phrase.First(a.Rule.Source), a.Reason)
 }
 
 // ruleWords is a rule as a sentence: "higher peak viscosity, lower hardness".
 func ruleWords(a direction.Answer) string {
-	feature, response := plainLabel(a.Feature), plainLabel(a.Rule.Response)
+	feature, response := phrase.Label(a.Feature), phrase.Label(a.Rule.Response)
 	switch a.Rule.Sign {
 	case direction.Rises:
 		return "higher " + feature + ", higher " + response

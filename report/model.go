@@ -11,12 +11,11 @@ import (
 	"flourcast/finding"
 	"flourcast/report/chart"
 	"flourcast/report/curve"
+	"flourcast/report/newlots"
+	"flourcast/report/phrase"
 	"flourcast/study"
 	"flourcast/study/card"
 )
-
-// supports is said wherever a forecast or a verdict is shown.
-const supports = "A forecast supports a decision by qualified people; it releases nothing."
 
 // leadingFeatures is how many scatters a model's report draws.
 const leadingFeatures = 4
@@ -58,7 +57,7 @@ func Model(r *study.ReportResult) Document {
 		d.Sections = append(d.Sections, curve.Section(r.Runs, "Curves"))
 	}
 	if r.Forecasts != nil {
-		d.Sections = append(d.Sections, forecastSection(r.Forecasts, "Forecasts"))
+		d.Sections = append(d.Sections, newlots.Section(r.Forecasts, "Forecasts"))
 	}
 	d.Sections = append(d.Sections, principleSection(r.Card))
 	return withFindings(d, r.Card.Findings)
@@ -72,14 +71,14 @@ func modelSections(c *card.Card) []Section {
 
 func modelDocument(c *card.Card) Document {
 	d := Document{
-		Title:    first(plainLabel(c.Response)) + ", " + productLabel(c.Product),
+		Title:    phrase.First(phrase.Label(c.Response)) + ", " + phrase.Product(c.Product),
 		Subtitle: "May this model be trusted, and what does it say?",
 		Notice:   c.Notice,
 		Meta: []Pair{
 			{Name: "model", Value: modelWords(c)},
 			{Name: "pasting method", Value: cmp.Or(c.Method, "several or not stated")},
 			{Name: "lots", Value: fmt.Sprint(len(c.Training))},
-			{Name: "table", Value: fmt.Sprintf("%s, %s, SHA-256 %.12s…", c.Source.File, plural(c.Source.Rows, "row"), c.Source.SHA256)},
+			{Name: "table", Value: fmt.Sprintf("%s, %s, SHA-256 %.12s…", c.Source.File, phrase.Plural(c.Source.Rows, "row"), c.Source.SHA256)},
 			{Name: "made", Value: c.Made.Format("2006-01-02 15:04") + " UTC by flourcast " + c.Program},
 		},
 	}
@@ -94,7 +93,7 @@ func modelWords(c *card.Card) string {
 	kind := map[string]string{"pls": "PLS", "ols": "least squares", "ridge": "ridge", "mean": "mean"}[c.Kind]
 	words := []string{cmp.Or(kind, c.Kind)}
 	if c.Components > 0 {
-		words = append(words, plural(c.Components, "component"))
+		words = append(words, phrase.Plural(c.Components, "component"))
 	}
 	if c.Lambda != nil {
 		words = append(words, fmt.Sprintf("penalty %.4g", *c.Lambda))
@@ -112,7 +111,7 @@ func modelWords(c *card.Card) string {
 		words = append(words, fmt.Sprintf("%s derivative of the curves (%d columns, degree %d)", [...]string{"", "first", "second"}[d.Order], d.Window, d.Degree))
 	}
 	if c.Kind != "mean" {
-		words = append(words, plural(len(c.Features), "feature"))
+		words = append(words, phrase.Plural(len(c.Features), "feature"))
 		if c.Scaling == "none" {
 			words = append(words, "centred only")
 		} else {
@@ -131,7 +130,7 @@ func withFindings(d Document, l finding.List) Document {
 
 func verdictSection(c *card.Card) Section {
 	v := c.Verdict
-	title := first(v.Standing)
+	title := phrase.First(v.Standing)
 	if v.Grade != "" {
 		title += "; " + v.Grade
 	}
@@ -141,13 +140,13 @@ func verdictSection(c *card.Card) Section {
 	}
 	t := &Table{ID: "checks", Caption: "What was checked", Columns: []Column{{Heading: "check"}, {Heading: "answer"}, {Heading: "figure", Align: Right}, {Heading: "threshold", Align: Right}, {Heading: "reason, and what to do"}}}
 	for _, k := range v.Checks {
-		t.Rows = append(t.Rows, []Cell{Words(k.Name), Words(k.Outcome), significant(k.Figure), significant(k.Threshold), Words(sentences(k.Detail, k.Cure))})
+		t.Rows = append(t.Rows, []Cell{Words(k.Name), Words(k.Outcome), significant(k.Figure), significant(k.Threshold), Words(phrase.Sentences(k.Detail, k.Cure))})
 	}
 	s.Blocks = append(s.Blocks, t)
 	if v.GradeReason != "" {
 		s.Blocks = append(s.Blocks, Paragraph("Grade: "+v.GradeReason))
 	}
-	s.Blocks = append(s.Blocks, Paragraph(supports))
+	s.Blocks = append(s.Blocks, Paragraph(phrase.Supports))
 	return s
 }
 
@@ -165,10 +164,10 @@ func significant(v *float64) Cell {
 		return Words("–")
 	}
 	if *v == math.Trunc(*v) && math.Abs(*v) < 1e6 {
-		return fixed(*v, 0)
+		return phrase.Fixed(*v, 0)
 	}
 	decimals := max(0, 2-int(math.Floor(math.Log10(math.Abs(*v)))))
-	return fixed(*v, min(decimals, 6))
+	return phrase.Fixed(*v, min(decimals, 6))
 }
 
 // relationSection draws the response against the features that go with it most.
@@ -180,11 +179,11 @@ func relationSection(c *card.Card) Section {
 		s.Blocks = append(s.Blocks, Paragraph("No feature to relate."))
 		return s
 	}
-	yLabel, yUnit := axisOf(c.Response)
-	fig := chart.Figure{ID: anchor("scatter", c), Title: first(yLabel) + " against the leading features", Columns: 2,
+	yLabel, yUnit := phrase.AxisOf(c.Response)
+	fig := chart.Figure{ID: anchor("scatter", c), Title: phrase.First(yLabel) + " against the leading features", Columns: 2,
 		Description: "Each point is a lot; the line is least squares and the band the 95 % interval of the mean."}
 	for _, r := range relations[:min(leadingFeatures, len(relations))] {
-		xLabel, xUnit := axisOf(r.Feature)
+		xLabel, xUnit := phrase.AxisOf(r.Feature)
 		p := chart.Panel{Title: relationWords(r), X: chart.Axis{Label: xLabel, Unit: xUnit}, Y: chart.Axis{Label: yLabel, Unit: yUnit}, Height: 220}
 		points := chart.Series{Name: "lot", Style: chart.StylePoints}
 		for _, q := range r.Points {
@@ -203,10 +202,10 @@ func relationSection(c *card.Card) Section {
 		fig.Panels = append(fig.Panels, p)
 	}
 	s.Blocks = append(s.Blocks, Picture{Figure: fig})
-	t := &Table{ID: "relations", Caption: "Correlation with " + plainLabel(c.Response) + ", strongest first",
+	t := &Table{ID: "relations", Caption: "Correlation with " + phrase.Label(c.Response) + ", strongest first",
 		Columns: []Column{{Heading: "feature"}, {Heading: "r", Align: Right}, {Heading: "95 % from", Align: Right}, {Heading: "to", Align: Right}, {Heading: "given protein", Align: Right}, {Heading: "lots", Align: Right}}}
 	for _, r := range relations {
-		t.Rows = append(t.Rows, []Cell{Words(plainLabel(r.Feature)), fixed(r.R, 2), optionalFixed(r.Low, 2), optionalFixed(r.High, 2), optionalFixed(r.GivenProtein, 2), count(r.N)})
+		t.Rows = append(t.Rows, []Cell{Words(phrase.Label(r.Feature)), phrase.Fixed(r.R, 2), phrase.OptionalFixed(r.Low, 2), phrase.OptionalFixed(r.High, 2), phrase.OptionalFixed(r.GivenProtein, 2), phrase.Count(r.N)})
 	}
 	s.Blocks = append(s.Blocks, t)
 	return s
@@ -214,13 +213,13 @@ func relationSection(c *card.Card) Section {
 
 func relationWords(r card.Relation) string {
 	if r.Low == nil || r.High == nil {
-		return fmt.Sprintf("r %s, %s", fixedText(r.R, 2), plural(r.N, "lot"))
+		return fmt.Sprintf("r %s, %s", phrase.FixedText(r.R, 2), phrase.Plural(r.N, "lot"))
 	}
-	return fmt.Sprintf("r %s (95 %%: %s to %s), %s", fixedText(r.R, 2), fixedText(*r.Low, 2), fixedText(*r.High, 2), plural(r.N, "lot"))
+	return fmt.Sprintf("r %s (95 %%: %s to %s), %s", phrase.FixedText(r.R, 2), phrase.FixedText(*r.Low, 2), phrase.FixedText(*r.High, 2), phrase.Plural(r.N, "lot"))
 }
 
 func validationSection(c *card.Card) Section {
-	label, unit := axisOf(c.Response)
+	label, unit := phrase.AxisOf(c.Response)
 	points := chart.Series{Name: "lot, by crop year", Style: chart.StylePoints}
 	inks := map[string]int{}
 	var series []chart.Series
@@ -240,34 +239,34 @@ func validationSection(c *card.Card) Section {
 		points.Name = "lot"
 		series = []chart.Series{points}
 	}
-	fig := chart.Figure{ID: anchor("validation", c), Title: first(label) + ", measured against predicted",
+	fig := chart.Figure{ID: anchor("validation", c), Title: phrase.First(label) + ", measured against predicted",
 		Description: "Each lot was predicted by models that never saw it. On the line, prediction and measurement agree.",
 		Panels:      []chart.Panel{{Identity: true, Height: 420, X: chart.Axis{Label: "predicted " + label, Unit: unit}, Y: chart.Axis{Label: "measured " + label, Unit: unit}, Series: series}}}
-	words := fmt.Sprintf("%s. RMSECV %s, Q² %s against the mean on the same folds.", first(c.CV.Scheme),
-		strings.TrimSpace(trimmed(c.CV.RMSECV)+" "+unit), fixedText(c.CV.Q2, 2))
+	words := fmt.Sprintf("%s. RMSECV %s, Q² %s against the mean on the same folds.", phrase.First(c.CV.Scheme),
+		strings.TrimSpace(trimmed(c.CV.RMSECV)+" "+unit), phrase.FixedText(c.CV.Q2, 2))
 	if c.CV.Nested {
 		words += " The choice of components or penalty was made anew inside every training part."
 	}
 	if c.Permutation != nil {
-		words += fmt.Sprintf(" Of %d models of shuffled lots, %d did as well: p = %s.", c.Permutation.Permutations, c.Permutation.Better, fixedText(c.Permutation.P, 3))
+		words += fmt.Sprintf(" Of %d models of shuffled lots, %d did as well: p = %s.", c.Permutation.Permutations, c.Permutation.Better, phrase.FixedText(c.Permutation.P, 3))
 	}
 	s := Section{Heading: "How well it predicts lots it has not seen", Blocks: []Block{Paragraph(strings.TrimSpace(words + " " + ceilingWords(c))), Picture{Figure: fig}}}
 	if len(c.CV.RMSECVByComponents) > 0 {
 		t := &Table{ID: "components", Caption: "Error by number of components, the choice not nested", Columns: []Column{{Heading: "components", Align: Right}, {Heading: "RMSECV", Unit: unit, Align: Right}, {Heading: "Q²", Align: Right}}}
 		for _, step := range c.CV.Path {
-			t.Rows = append(t.Rows, []Cell{fixed(step.Value, 0), Number(step.RMSECV, trimmed(step.RMSECV)), fixed(step.Q2, 2)})
+			t.Rows = append(t.Rows, []Cell{phrase.Fixed(step.Value, 0), Number(step.RMSECV, trimmed(step.RMSECV)), phrase.Fixed(step.Q2, 2)})
 		}
 		s.Blocks = append(s.Blocks, t)
 	}
 	if p := c.Protein; p != nil {
 		s.Blocks = append(s.Blocks, Paragraph(fmt.Sprintf("What pasting adds to protein: protein alone reaches Q² %s, with pasting %s; the gain is %s (%.0f %% interval %s to %s).",
-			fixedText(p.Q2, 2), fixedText(p.Q2With, 2), fixedText(p.Gain, 2), 100*p.Level, fixedText(p.Low, 2), fixedText(p.High, 2))))
+			phrase.FixedText(p.Q2, 2), phrase.FixedText(p.Q2With, 2), phrase.FixedText(p.Gain, 2), 100*p.Level, phrase.FixedText(p.Low, 2), phrase.FixedText(p.High, 2))))
 	}
 	if y := c.Years; y != nil {
-		t := &Table{ID: "years", Caption: fmt.Sprintf("Each crop year predicted from the others: Q² %s, %d of %d lots inside their %.0f %% interval", fixedText(y.Q2, 2), y.Inside, y.Lots, 100*y.Level),
+		t := &Table{ID: "years", Caption: fmt.Sprintf("Each crop year predicted from the others: Q² %s, %d of %d lots inside their %.0f %% interval", phrase.FixedText(y.Q2, 2), y.Inside, y.Lots, 100*y.Level),
 			Columns: []Column{{Heading: "crop year"}, {Heading: "lots", Align: Right}, {Heading: "RMSEP", Unit: unit, Align: Right}, {Heading: "bias", Unit: unit, Align: Right}, {Heading: "inside", Align: Right}}}
 		for _, g := range y.Groups {
-			t.Rows = append(t.Rows, []Cell{Words(g.Name), count(g.Lots), Number(g.RMSEP, trimmed(g.RMSEP)), Number(g.Bias, trimmed(g.Bias)), count(g.Inside)})
+			t.Rows = append(t.Rows, []Cell{Words(g.Name), phrase.Count(g.Lots), Number(g.RMSEP, trimmed(g.RMSEP)), Number(g.Bias, trimmed(g.Bias)), phrase.Count(g.Inside)})
 		}
 		s.Blocks = append(s.Blocks, t)
 	}
@@ -287,8 +286,8 @@ func coefficientSection(c *card.Card) Section {
 	if curve := c.Curve(); curve != nil {
 		return curveSection(c, curve)
 	}
-	_, unit := axisOf(c.Response)
-	label, _ := axisOf(c.Response)
+	_, unit := phrase.AxisOf(c.Response)
+	label, _ := phrase.AxisOf(c.Response)
 	of := "in original units"
 	if c.Transform == "log" {
 		of, label, unit = "of the response's natural logarithm", "ln("+label+")", ""
@@ -304,14 +303,14 @@ func coefficientSection(c *card.Card) Section {
 	for _, name := range c.Features {
 		k, ok := byFeature[name]
 		if !ok {
-			t.Rows = append(t.Rows, []Cell{Words(plainLabel(name)), Number(c.Coefficients[name], general(c.Coefficients[name])), Words("–"), Words("–"), Words("–")})
+			t.Rows = append(t.Rows, []Cell{Words(phrase.Label(name)), Number(c.Coefficients[name], general(c.Coefficients[name])), Words("–"), Words("–"), Words("–")})
 			continue
 		}
 		perSD := k.Value * k.FeatureSD
-		t.Rows = append(t.Rows, []Cell{Words(plainLabel(name)), Number(k.Value, general(k.Value)), Number(k.Low, general(k.Low)), Number(k.High, general(k.High)), Number(perSD, trimmed(perSD))})
+		t.Rows = append(t.Rows, []Cell{Words(phrase.Label(name)), Number(k.Value, general(k.Value)), Number(k.Low, general(k.Low)), Number(k.High, general(k.High)), Number(perSD, trimmed(perSD))})
 		series.X, series.Y = append(series.X, perSD), append(series.Y, float64(len(ticks)))
 		series.Low, series.High = append(series.Low, k.Low*k.FeatureSD), append(series.High, k.High*k.FeatureSD)
-		ticks = append(ticks, plainLabel(name))
+		ticks = append(ticks, phrase.Label(name))
 	}
 	if len(ticks) > 0 && len(ticks) <= 40 {
 		zero := 0.0
@@ -332,10 +331,10 @@ func screenSection(r *study.FitResult) Section {
 		Columns: []Column{{Heading: "feature"}, {Heading: "slope", Align: Right}, {Heading: "R²", Align: Right}, {Heading: "note"}}}
 	for _, row := range r.Screen {
 		if !row.OK {
-			t.Rows = append(t.Rows, []Cell{Words(plainLabel(row.Feature)), Words("–"), Words("–"), Words(row.Reason)})
+			t.Rows = append(t.Rows, []Cell{Words(phrase.Label(row.Feature)), Words("–"), Words("–"), Words(row.Reason)})
 			continue
 		}
-		t.Rows = append(t.Rows, []Cell{Words(plainLabel(row.Feature)), Number(row.Slope, general(row.Slope)), fixed(row.R2, 3), Words("")})
+		t.Rows = append(t.Rows, []Cell{Words(phrase.Label(row.Feature)), Number(row.Slope, general(row.Slope)), phrase.Fixed(row.R2, 3), Words("")})
 	}
 	return Section{Heading: "Quick screen", Blocks: []Block{t}}
 }
@@ -350,24 +349,14 @@ func leftOutSection(r *study.FitResult) Section {
 		}
 		lots[l.Reason] = append(lots[l.Reason], l.Lot)
 	}
-	t := &Table{ID: "left-out", Caption: plural(len(r.LeftOut), "row") + " of the table not used", Columns: []Column{{Heading: "rows", Align: Right}, {Heading: "which"}, {Heading: "reason"}}}
+	t := &Table{ID: "left-out", Caption: phrase.Plural(len(r.LeftOut), "row") + " of the table not used", Columns: []Column{{Heading: "rows", Align: Right}, {Heading: "which"}, {Heading: "reason"}}}
 	for _, reason := range reasons {
-		t.Rows = append(t.Rows, []Cell{count(len(lots[reason])), Words(someLots(lots[reason])), Words(reason)})
+		t.Rows = append(t.Rows, []Cell{phrase.Count(len(lots[reason])), Words(phrase.SomeLots(lots[reason])), Words(reason)})
 	}
 	return Section{Heading: "Left out", Blocks: []Block{t}}
 }
 
 // anchor names a figure of a model so that several models fit on one page.
 func anchor(what string, c *card.Card) string {
-	return what + "-" + anchorText(c.Product) + "-" + anchorText(c.Response)
-}
-
-// anchorText keeps letters and digits, with hyphens for the rest.
-func anchorText(s string) string {
-	return strings.Map(func(r rune) rune {
-		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {
-			return r
-		}
-		return '-'
-	}, strings.ToLower(s))
+	return what + "-" + phrase.Anchor(c.Product) + "-" + phrase.Anchor(c.Response)
 }

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"flourcast/report/phrase"
 	"flourcast/study/card"
 )
 
@@ -10,7 +11,7 @@ func principleSection(c *card.Card) Section {
 	t := &Table{ID: "model-card", Caption: "What the principles for validating structure–activity models (OECD 2004) and the TRIPOD statement (2015) ask, a lot taken as the patient",
 		Columns: []Column{{Heading: "item"}, {Heading: "asks for"}, {Heading: "this model"}}}
 	for _, i := range c.Items() {
-		t.Rows = append(t.Rows, []Cell{Words(i.Standard + " " + i.Item), Words(i.Asks), Words(sentences(i.Says))})
+		t.Rows = append(t.Rows, []Cell{Words(i.Standard + " " + i.Item), Words(i.Asks), Words(phrase.Sentences(i.Says))})
 	}
 	return Section{Heading: "Model card", Blocks: []Block{t}}
 }

@@ -4,20 +4,22 @@ import (
 	"fmt"
 
 	"flourcast/report/curve"
+	"flourcast/report/newlots"
+	"flourcast/report/phrase"
 	"flourcast/study"
 )
 
 // Overview is a whole job on one screen: every model with its verdict.
 func Overview(r *study.RunResult) Document {
 	d := Document{Title: r.Title, Subtitle: "From pasting curves to forecasts: what the data say, and what may be trusted", Notice: r.Notice,
-		Meta: []Pair{{Name: "table", Value: fmt.Sprintf("%s, %s", r.Table, plural(r.Join.Rows, "row"))},
+		Meta: []Pair{{Name: "table", Value: fmt.Sprintf("%s, %s", r.Table, phrase.Plural(r.Join.Rows, "row"))},
 			{Name: "rows read", Value: fmt.Sprintf("%d: %d accepted, %d waiting, %d refused", r.Join.Read, r.Join.Accepted, r.Join.Waiting, r.Join.Refused)}}}
 	t := &Table{ID: "models", Caption: "The models and their verdicts", Columns: []Column{{Heading: "product"}, {Heading: "response"}, {Heading: "lots", Align: Right}, {Heading: "Q²", Align: Right}, {Heading: "verdict"}, {Heading: "good for"}, {Heading: "file"}}}
 	for _, m := range r.Models {
 		c := m.Fit.Card
-		t.Rows = append(t.Rows, []Cell{Words(productLabel(c.Product)), Words(plainLabel(c.Response)), count(m.Fit.Lots), fixed(c.CV.Q2, 2), Words(c.Verdict.Standing), Words(c.Verdict.Grade), Words(m.Want.File)})
+		t.Rows = append(t.Rows, []Cell{Words(phrase.Product(c.Product)), Words(phrase.Label(c.Response)), phrase.Count(m.Fit.Lots), phrase.Fixed(c.CV.Q2, 2), Words(c.Verdict.Standing), Words(c.Verdict.Grade), Words(m.Want.File)})
 	}
-	d.Sections = []Section{{Heading: "At a glance", Blocks: []Block{t, Paragraph(supports)}}}
+	d.Sections = []Section{{Heading: "At a glance", Blocks: []Block{t, Paragraph(phrase.Supports)}}}
 	return d
 }
 
@@ -29,7 +31,7 @@ func Run(r *study.RunResult) Document {
 		d.Sections = append(d.Sections, curve.Section(set.Runs, set.Heading))
 	}
 	for _, m := range r.Models {
-		name := first(plainLabel(m.Fit.Response)) + ", " + productLabel(m.Fit.Product)
+		name := phrase.First(phrase.Label(m.Fit.Response)) + ", " + phrase.Product(m.Fit.Product)
 		for i, s := range modelSections(m.Fit.Card) {
 			if i == 0 {
 				if m.Want.Note != "" {
@@ -40,7 +42,7 @@ func Run(r *study.RunResult) Document {
 			d.Sections = append(d.Sections, s)
 		}
 		if m.Forecasts != nil {
-			s := forecastSection(m.Forecasts, "New lots")
+			s := newlots.Section(m.Forecasts, "New lots")
 			s.Part = name
 			d.Sections = append(d.Sections, s)
 		}

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"flourcast/report/chart"
+	"flourcast/report/phrase"
 	"flourcast/study/anatomy"
 	"flourcast/study/card"
 )
@@ -12,7 +13,7 @@ import (
 // curveSection draws the coefficients of a model of whole curves over the mean
 // curve: a table of hundreds of rows would say less.
 func curveSection(c *card.Card, curve *anatomy.Curve) Section {
-	label, unit := axisOf(c.Response)
+	label, unit := phrase.AxisOf(c.Response)
 	if c.Transform == "log" {
 		label, unit = "ln("+label+")", ""
 	}

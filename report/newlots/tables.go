@@ -1,4 +1,4 @@
-package report
+package newlots
 
 import (
 	"fmt"
@@ -6,6 +6,8 @@ import (
 
 	"flourcast/dataset/trait"
 	"flourcast/forecast"
+	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study"
 )
 
@@ -16,20 +18,20 @@ func decisionWords(r *study.ForecastResult) string {
 
 // classTable gives each lot's probability of lying in each named band; nil without
 // bands.
-func classTable(r *study.ForecastResult) *Table {
+func classTable(r *study.ForecastResult) *document.Table {
 	if r.Bands == nil {
 		return nil
 	}
-	label, unit := axisOf(r.Response)
-	t := &Table{ID: "classes", Caption: "Probability of each class of " + label, Columns: []Column{{Heading: "lot"}, {Heading: "class"}}}
+	label, unit := phrase.AxisOf(r.Response)
+	t := &document.Table{ID: "classes", Caption: "Probability of each class of " + label, Columns: []document.Column{{Heading: "lot"}, {Heading: "class"}}}
 	for k, name := range r.Bands.Names {
-		t.Columns = append(t.Columns, Column{Heading: name + " (" + bandWords(r, k, unit) + ")", Name: name, Align: Right})
+		t.Columns = append(t.Columns, document.Column{Heading: name + " (" + bandWords(r, k, unit) + ")", Name: name, Align: document.Right})
 	}
 	for _, f := range r.Forecasts {
-		row := []Cell{Words(f.Lot), Words(dash(f.Class))}
+		row := []document.Cell{document.Words(f.Lot), document.Words(dash(f.Class))}
 		for k := range r.Bands.Names {
 			if len(f.Classes) == 0 {
-				row = append(row, Words("–"))
+				row = append(row, document.Words("–"))
 			} else {
 				row = append(row, share(f.Classes[k].Probability))
 			}
@@ -61,19 +63,19 @@ func dash(s string) string {
 }
 
 // share writes a probability with two decimals, and never 0 or 1.
-func share(p float64) Cell {
+func share(p float64) document.Cell {
 	switch {
 	case p < 0.005:
-		return Number(p, "<0.01")
+		return document.Number(p, "<0.01")
 	case p > 0.995:
-		return Number(p, ">0.99")
+		return document.Number(p, ">0.99")
 	}
-	return fixed(p, 2)
+	return phrase.Fixed(p, 2)
 }
 
 // contributionTable says what moved each lot off the average one; nil where no lot
 // has contributions.
-func contributionTable(r *study.ForecastResult) *Table {
+func contributionTable(r *study.ForecastResult) *document.Table {
 	var features []string
 	for _, f := range r.Forecasts {
 		if len(f.Contributions) > 0 {
@@ -86,22 +88,22 @@ func contributionTable(r *study.ForecastResult) *Table {
 	if features == nil {
 		return nil
 	}
-	label, unit := axisOf(r.Response)
-	t := &Table{ID: "contributions", Caption: "What moved each lot's " + label + " off the average lot's" + inUnit(unit),
-		Columns: []Column{{Heading: "lot"}, {Heading: "average lot", Align: Right}}}
+	label, unit := phrase.AxisOf(r.Response)
+	t := &document.Table{ID: "contributions", Caption: "What moved each lot's " + label + " off the average lot's" + inUnit(unit),
+		Columns: []document.Column{{Heading: "lot"}, {Heading: "average lot", Align: document.Right}}}
 	for _, name := range features {
-		t.Columns = append(t.Columns, Column{Heading: plainLabel(name), Name: name, Align: Right})
+		t.Columns = append(t.Columns, document.Column{Heading: phrase.Label(name), Name: name, Align: document.Right})
 	}
-	t.Columns = append(t.Columns, Column{Heading: "this lot", Align: Right})
+	t.Columns = append(t.Columns, document.Column{Heading: "this lot", Align: document.Right})
 	for _, f := range r.Forecasts {
 		if len(f.Contributions) == 0 {
 			continue
 		}
-		row := []Cell{Words(f.Lot), optional(r.Response, f.Average)}
+		row := []document.Cell{document.Words(f.Lot), phrase.Optional(r.Response, f.Average)}
 		for _, c := range f.Contributions {
 			row = append(row, signed(r.Response, c.Contribution))
 		}
-		t.Rows = append(t.Rows, append(row, optional(r.Response, f.Value)))
+		t.Rows = append(t.Rows, append(row, phrase.Optional(r.Response, f.Value)))
 	}
 	return t
 }
@@ -114,8 +116,8 @@ func inUnit(unit string) string {
 }
 
 // signed writes a difference with its sign.
-func signed(column string, v float64) Cell {
-	c := number(column, v)
+func signed(column string, v float64) document.Cell {
+	c := phrase.Figure(column, v)
 	c.Text = strings.Replace(c.Text, "-", "−", 1)
 	if v > 0 {
 		c.Text = "+" + c.Text
@@ -124,9 +126,9 @@ func signed(column string, v float64) Cell {
 }
 
 // replicateTable lists the features that were run more than once; nil where none was.
-func replicateTable(r *study.ForecastResult) *Table {
-	t := &Table{ID: "replicates", Caption: "Replicates: mean with its standard error, against calibration's", Columns: []Column{{Heading: "lot"}, {Heading: "feature"}, {Heading: "runs", Align: Right},
-		{Heading: "mean", Align: Right}, {Heading: "standard error", Align: Right}, {Heading: "SD", Align: Right}, {Heading: "SD in calibration", Align: Right}, {Heading: "largest SD that agrees", Align: Right}}}
+func replicateTable(r *study.ForecastResult) *document.Table {
+	t := &document.Table{ID: "replicates", Caption: "Replicates: mean with its standard error, against calibration's", Columns: []document.Column{{Heading: "lot"}, {Heading: "feature"}, {Heading: "runs", Align: document.Right},
+		{Heading: "mean", Align: document.Right}, {Heading: "standard error", Align: document.Right}, {Heading: "SD", Align: document.Right}, {Heading: "SD in calibration", Align: document.Right}, {Heading: "largest SD that agrees", Align: document.Right}}}
 	for _, f := range r.Forecasts {
 		for _, p := range f.Replicates {
 			if p.SD != nil {
@@ -140,7 +142,7 @@ func replicateTable(r *study.ForecastResult) *Table {
 	return t
 }
 
-func replicateRow(f forecast.Forecast, p forecast.Replicated) []Cell {
-	label, unit := axisOf(p.Feature)
-	return []Cell{Words(f.Lot), Words(label + inUnit(unit)), count(p.N), number(p.Feature, p.Value), optional(p.Feature, p.SE), optional(p.Feature, p.SD), optional(p.Feature, p.CalibrationSD), optional(p.Feature, p.Limit)}
+func replicateRow(f forecast.Forecast, p forecast.Replicated) []document.Cell {
+	label, unit := phrase.AxisOf(p.Feature)
+	return []document.Cell{document.Words(f.Lot), document.Words(label + inUnit(unit)), phrase.Count(p.N), phrase.Figure(p.Feature, p.Value), phrase.Optional(p.Feature, p.SE), phrase.Optional(p.Feature, p.SD), phrase.Optional(p.Feature, p.CalibrationSD), phrase.Optional(p.Feature, p.Limit)}
 }

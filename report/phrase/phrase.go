@@ -1,0 +1,132 @@
+// Package phrase is how figures, columns and lots are written in documents: rounded by
+// their trait, with a true minus sign, in the names that people use.
+//
+//  1. Figure, Optional, Fixed and Count make cells.
+//  2. AxisOf, Label and Product name columns and products.
+//  3. Plural, SomeLots and Sentences make words of numbers, lots and reasons.
+//
+// It computes nothing but the rounding.
+package phrase
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"flourcast/dataset/trait"
+	"flourcast/report/document"
+)
+
+// Figure is a cell with v rounded by the rule of the column's trait.
+func Figure(column string, v float64, notes ...int) document.Cell {
+	return document.Number(v, trait.Format(column, v), notes...)
+}
+
+// Optional is Figure, or an empty cell.
+func Optional(column string, v *float64) document.Cell {
+	if v == nil {
+		return document.Words("–")
+	}
+	return Figure(column, *v)
+}
+
+// Fixed is a cell with a fixed number of decimals: for ratios and correlations.
+func Fixed(v float64, decimals int) document.Cell { return document.Number(v, FixedText(v, decimals)) }
+
+// OptionalFixed is Fixed, or an empty cell.
+func OptionalFixed(v *float64, decimals int) document.Cell {
+	if v == nil {
+		return document.Words("–")
+	}
+	return Fixed(*v, decimals)
+}
+
+// FixedText writes v with a true minus sign and no "−0.00".
+func FixedText(v float64, decimals int) string {
+	if math.Abs(v) < math.Pow(10, -float64(decimals))/2 {
+		v = 0
+	}
+	return strings.Replace(fmt.Sprintf("%.*f", decimals, v), "-", "−", 1)
+}
+
+// Count is a cell with a whole number.
+func Count(n int) document.Cell { return document.Number(float64(n), fmt.Sprint(n)) }
+
+// Plural is "1 lot", "2 lots".
+func Plural(n int, one string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %ss", n, one)
+}
+
+// AxisOf splits a column's label into name and unit: "peak viscosity", "mPa·s".
+func AxisOf(column string) (label, unit string) {
+	id, method := trait.Split(column)
+	if t, ok := trait.Lookup(id); ok {
+		label, unit = t.Label, t.Unit
+	} else {
+		label = id
+	}
+	if method != "" {
+		label += " (" + method + ")"
+	}
+	return label, unit
+}
+
+// Label is the column's label without its unit.
+func Label(column string) string { label, _ := AxisOf(column); return label }
+
+// Product is the product's label, or its id, or "all products".
+func Product(id string) string {
+	if p, ok := trait.LookupProduct(id); ok {
+		return p.Label
+	}
+	if id == "" {
+		return "product not stated"
+	}
+	return id
+}
+
+// SomeLots names the first of many lots.
+func SomeLots(lots []string) string {
+	const shown = 4
+	if len(lots) <= shown {
+		return strings.Join(lots, ", ")
+	}
+	return strings.Join(lots[:shown], ", ") + ", …"
+}
+
+// Sentences joins texts as sentences: a capital first, a full stop last, empty
+// ones left out.
+func Sentences(texts ...string) string {
+	var out []string
+	for _, t := range texts {
+		if t = strings.TrimSpace(t); t != "" {
+			out = append(out, strings.TrimSuffix(First(t), ".")+".")
+		}
+	}
+	return strings.Join(out, " ")
+}
+
+// First makes the first letter a capital.
+func First(s string) string {
+	if s == "" {
+		return s
+	}
+	r := []rune(s)
+	return strings.ToUpper(string(r[0])) + string(r[1:])
+}
+
+// Supports is said wherever a forecast or a verdict is shown.
+const Supports = "A forecast supports a decision by qualified people; it releases nothing."
+
+// Anchor keeps letters and digits, with hyphens for the rest.
+func Anchor(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {
+			return r
+		}
+		return '-'
+	}, strings.ToLower(s))
+}

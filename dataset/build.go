@@ -33,7 +33,7 @@ func (j *joiner) buildTable() error {
 	j.out.Thickness = slopes
 	j.add(fl...)
 	j.shiftDays()
-	pooling := result.Pooling{Kind: "texture", AllProtocols: slices.Contains(j.opt.Pool, "protocol"), Protocols: j.f.Protocols}
+	pooling := result.Pooling{Kind: "texture", AllProtocols: slices.Contains(j.opt.Pool, "protocol"), Protocols: j.f.Protocols, BakeMethods: j.f.BakeMethods}
 	j.add(result.Pool(j.texture, pooling, results)...)
 	pooling.Kind = "bake"
 	j.add(result.Pool(j.bakes, pooling, results)...)

@@ -24,6 +24,7 @@ import (
 	"cmp"
 	"context"
 
+	"flourcast/dataset/baking"
 	"flourcast/dataset/control"
 	"flourcast/dataset/dayshift"
 	"flourcast/dataset/method"
@@ -71,6 +72,8 @@ type Files struct {
 	Map                             *sheet.Map
 	Methods                         []method.Method
 	Protocols                       []protocol.Protocol // of texture tests, the laboratory's own
+	BakeMethods                     []baking.Method     // the laboratory's own
+	BakeMethod                      string              // of cakes that name none which is known
 	Method, Lot                     string
 	Protocol                        string // of force curves that do not tell theirs
 }

@@ -234,7 +234,7 @@ func (j *joiner) noteRuns() {
 }
 
 func (j *joiner) readResults(ctx context.Context) error {
-	opt := result.Options{Map: j.f.Map, Protocols: j.f.Protocols, Protocol: j.f.Protocol, Cores: j.opt.Cores, Progress: j.opt.Progress}
+	opt := result.Options{Map: j.f.Map, Protocols: j.f.Protocols, Protocol: j.f.Protocol, BakeMethods: j.f.BakeMethods, BakeMethod: j.f.BakeMethod, Cores: j.opt.Cores, Progress: j.opt.Progress}
 	read, c, fl, err := result.ReadTexture(ctx, j.f.Texture, opt)
 	if err != nil {
 		return err

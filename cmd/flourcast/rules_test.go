@@ -94,3 +94,46 @@ func TestProtocolRulesAreHeld(t *testing.T) {
 		t.Errorf("%v\n%s\n%v", err, data, codes)
 	}
 }
+
+// TestBakeMethodsInTheJoin: two names for one method are one, another pan or oven is
+// not pooled, and the pan of the method fills in what a row does not state: 100·(425 −
+// 383)/425 = 9.88 % lost in the oven.
+func TestBakeMethodsInTheJoin(t *testing.T) {
+	dir := t.TempDir()
+	write := func(name, text string) string {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	lots := write("lots.csv", "lot,product\nA,layer-cake\n")
+	pasting := write("p.csv", "lot,method,replicate,peak_mPas\nA,cake-sucrose50,1,2000\n")
+	method := func(id, oven string) string {
+		return write(id+".toml", "id = \""+id+"\"\nfamily = \"bake\"\nproduct = \"layer-cake\"\nclass = \"high-ratio layer\"\nwater_pct = 120\nbatter_g = 425\ningredients = [{ name = \"sugar\", flour_pct = 140 }]\npan = { diameter_mm = 203, depth_mm = 38 }\noven = { temperature_C = "+oven+", time_min = 25 }\n")
+	}
+	one, same, hot := method("ours", "190"), method("ours-again", "190"), method("ours-hot", "205")
+	for _, c := range []struct{ name, rows, want, code string }{
+		{"one method under two names", "ours,1,383,900,\nours-again,2,383,920,", "910,2,", ""},
+		{"another oven", "ours,1,383,900,\nours,2,383,910,\nours-hot,3,383,990,", "905,2,", "pooled-differs"},
+		{"another pan stated", "ours,1,383,900,203\nours,2,383,910,\nours,3,383,990,229", "905,2,", "method-not-kept"},
+	} {
+		bakes := write("b.csv", "lot,protocol,replicate,mass_g,volume_mL,pan_diameter_mm\nA,"+strings.ReplaceAll(c.rows, "\n", "\nA,")+"\n")
+		table := filepath.Join(dir, "t.csv")
+		var j struct {
+			Findings []struct{ Code, Found string }
+		}
+		callJSON(t, &j, "join", "--lots", lots, "--pasting", pasting, "--bakes", bakes, "--bake-method-file", one, "--bake-method-file", same, "--bake-method-file", hot, "-o", table)
+		data, err := os.ReadFile(table)
+		if err != nil || !strings.Contains(string(data), c.want) || !strings.Contains(string(data), "9.88") {
+			t.Errorf("%s: %v\n%s", c.name, err, data)
+		}
+		codes := fmt.Sprint(j.Findings)
+		if c.code != "" && !strings.Contains(codes, c.code) || strings.Contains(codes, "pooled-differs") != (c.code != "") {
+			t.Errorf("%s: %v", c.name, codes)
+		}
+	}
+	if _, _, code := call(t, "join", "--lots", lots, "--pasting", pasting, "--bake-method", "nobody", "-o", filepath.Join(dir, "n.csv")); code != 2 {
+		t.Errorf("a bake method that is not there: exit code %d", code)
+	}
+}

@@ -122,6 +122,30 @@ func (m Method) Complete(values map[string]float64) map[string]float64 {
 	return out
 }
 
+// BakedAs names the method of a cake of which Check found so much: the name that it
+// goes by, and the pan or batter that were not the method's. Targets missed (specific
+// gravity) change no name.
+func (m Method) BakedAs(missed finding.List, name string) string {
+	var other []string
+	for _, f := range missed {
+		if f.At.Column != bake.BatterGravity {
+			other = append(other, f.Found)
+		}
+	}
+	if len(other) == 0 {
+		return name
+	}
+	return name + " baked with " + strings.Join(other, ", ")
+}
+
+// Find is the method of an id, the laboratory's own before the built-in ones.
+func Find(own []Method, id string) (Method, bool) {
+	if i := slices.IndexFunc(own, func(m Method) bool { return m.ID == id }); i >= 0 {
+		return own[i], true
+	}
+	return Lookup(id)
+}
+
 // Check doubts a reading that the method's pan and targets do not fit: another pan
 // stated, a batter scaled differently by more than 2 %, a specific gravity off target.
 func (m Method) Check(r bake.Reading, at finding.Place) finding.List {

@@ -4,17 +4,19 @@ import (
 	"fmt"
 	"strings"
 
+	"flourcast/dataset/baking"
 	"flourcast/dataset/protocol"
 	"flourcast/dataset/replicate"
 	"flourcast/finding"
 )
 
 // Pooling says how results are pooled: over all protocols if that is meant. The
-// Protocols are the laboratory's own, beside the built-in ones.
+// Protocols and BakeMethods are the laboratory's own, beside the built-in ones.
 type Pooling struct {
 	Kind         string // "texture" or "bake", for findings
 	AllProtocols bool
 	Protocols    []protocol.Protocol
+	BakeMethods  []baking.Method
 }
 
 // Pool summarises accepted results by lot and product, and adds the summaries to
@@ -58,31 +60,42 @@ func Pool(results []Result, p Pooling, into map[[2]string][]replicate.Set) (fl f
 // same maps each protocol's name to the first one with the same rules.
 func (p Pooling) same(results []Result) map[string]string {
 	out := map[string]string{}
-	var firsts []protocol.Protocol
+	var firsts []string
 	for _, r := range results {
 		if _, done := out[r.Protocol]; done {
 			continue
 		}
 		out[r.Protocol] = r.Protocol
-		q := protocol.Find(p.Protocols, r.Protocol)
-		if !q.Known() {
+		if _, known := p.differ(r.Protocol, r.Protocol); !known {
 			continue
 		}
 		for _, first := range firsts {
-			if len(first.Differs(q)) == 0 {
-				out[r.Protocol] = first.ID
+			if rules, _ := p.differ(first, r.Protocol); len(rules) == 0 {
+				out[r.Protocol] = first
 			}
 		}
-		firsts = append(firsts, q)
+		firsts = append(firsts, r.Protocol)
 	}
 	return out
 }
 
+// differ names the rules in which two protocols of texture, or two bake methods,
+// differ; known is false where the rules of one are not known.
+func (p Pooling) differ(a, b string) (rules []string, known bool) {
+	if p.Kind == "bake" {
+		one, ok := baking.Find(p.BakeMethods, a)
+		other, too := baking.Find(p.BakeMethods, b)
+		return one.Differs(other), ok && too
+	}
+	one, other := protocol.Find(p.Protocols, a), protocol.Find(p.Protocols, b)
+	return one.Differs(other), one.Known() && other.Known()
+}
+
 // rules tells in which rules two protocols differ, if both are known.
 func (p Pooling) rules(a, b string) string {
-	one, other := protocol.Find(p.Protocols, a), protocol.Find(p.Protocols, b)
-	if !one.Known() || !other.Known() {
+	rules, known := p.differ(a, b)
+	if !known {
 		return ""
 	}
-	return ": they differ in " + strings.Join(one.Differs(other), ", ")
+	return ": they differ in " + strings.Join(rules, ", ")
 }

@@ -19,6 +19,7 @@ import (
 	"fmt"
 
 	"flourcast/dataset/bake"
+	"flourcast/dataset/baking"
 	"flourcast/dataset/dayshift"
 	"flourcast/dataset/piece"
 	"flourcast/dataset/protocol"
@@ -69,6 +70,11 @@ type Options struct {
 	Protocol  string
 	Cores     int
 	Progress  work.Progress
+
+	// BakeMethods are the laboratory's own, BakeMethod that of cakes that name none
+	// which is known.
+	BakeMethods []baking.Method
+	BakeMethod  string
 }
 
 // ReadTexture reads texture files, of readings and of force curves. Counts hold
@@ -98,9 +104,37 @@ func ReadTexture(ctx context.Context, paths []string, opt Options) ([]Result, re
 	return out, c, fl, nil
 }
 
-// ReadBakes reads bakes files. Counts and error are those of ReadTexture.
+// ReadBakes reads bakes files. The pan and batter of a row's bake method fill in what
+// it does not state; one baked in another pan, or with another batter, than its method
+// says goes by a name of its own. Counts and error are those of ReadTexture.
 func ReadBakes(paths []string, opt Options) ([]Result, record.Counts, finding.List, error) {
-	return read(paths, opt.Map, bake.Read, nil)
+	raw, c, fl, err := record.ReadReadings(paths, opt.Map)
+	if err != nil {
+		return nil, c, fl, err
+	}
+	out := make([]Result, len(raw))
+	for i, r := range raw {
+		m, known := baking.Find(opt.BakeMethods, r.Protocol)
+		if !known && opt.BakeMethod != "" {
+			if m, known = baking.Find(opt.BakeMethods, opt.BakeMethod); known && r.Protocol == "" {
+				r.Protocol = m.ID
+			}
+		}
+		values := r.Figures.Values
+		if known {
+			values = m.Complete(values)
+		}
+		checked, found := bake.Read(values, r.At)
+		out[i] = take(r, checked, found, &fl)
+		if known && !out[i].Refused {
+			missed := m.Check(checked, r.At)
+			for _, f := range missed {
+				fl.Add(r.Figures.Placed(f))
+			}
+			out[i].Protocol = m.BakedAs(missed, r.Protocol)
+		}
+	}
+	return out, c, fl, nil
 }
 
 // check is how a package checks the figures of one row.
@@ -114,18 +148,24 @@ func read(paths []string, m *sheet.Map, check check, protocols []protocol.Protoc
 	out := make([]Result, len(raw))
 	for i, r := range raw {
 		checked, found := check(r.Figures.Values, r.At)
-		for _, f := range found {
-			fl.Add(r.Figures.Placed(f))
-		}
-		out[i] = Result{Lot: r.Lot, Product: r.Product, Protocol: r.Protocol, Batch: r.Batch, TestedAt: r.TestedAt, Replicate: r.Replicate, At: r.At, Rows: 1}
-		out[i].keep(checked)
+		out[i] = take(r, checked, found, &fl)
 		out[i].ranBy(checked, protocols, &fl)
-		out[i].Refused = !checked.OK() || !out[i].answers()
-		if out[i].Refused && found.Count(finding.Refused) == 0 {
-			fl.Add(finding.Finding{Code: "result-missing", Severity: finding.Refused, At: r.At, Found: "no figure of a result", Want: "at least one", Do: "fill the row in, or take it out"})
-		}
 	}
 	return out, c, fl, nil
+}
+
+// take makes a result of a checked row; one without a figure of a response is refused.
+func take(r record.Reading, checked reading.Reading, found finding.List, fl *finding.List) Result {
+	for _, f := range found {
+		fl.Add(r.Figures.Placed(f))
+	}
+	out := Result{Lot: r.Lot, Product: r.Product, Protocol: r.Protocol, Batch: r.Batch, TestedAt: r.TestedAt, Replicate: r.Replicate, At: r.At, Rows: 1}
+	out.keep(checked)
+	out.Refused = !checked.OK() || !out.answers()
+	if out.Refused && found.Count(finding.Refused) == 0 {
+		fl.Add(finding.Finding{Code: "result-missing", Severity: finding.Refused, At: r.At, Found: "no figure of a result", Want: "at least one", Do: "fill the row in, or take it out"})
+	}
+	return out
 }
 
 // besides are facts of a piece that go along with its responses: they decide the

@@ -34,16 +34,8 @@ their measures are there. A bake method gives the pan and the batter.`,
 					return err
 				}
 			}
-			for _, path := range own {
-				data, err := os.ReadFile(path)
-				if err != nil {
-					return err
-				}
-				m, err := baking.Parse(path, data)
-				if err != nil {
-					return err
-				}
-				q.Methods = append(q.Methods, m)
+			if q.Methods, err = readBakeMethods(own); err != nil {
+				return err
 			}
 			q.Paths = args
 			res, err := cakes.Cake(c.Context(), a.Env(), q)
@@ -68,4 +60,19 @@ their measures are there. A bake method gives the pan and the batter.`,
 	fl.StringVarP(&out, "output", "o", "", "HTML file to write besides, with the cakes' outline")
 	a.StrictFlag(c, "a row is refused")
 	return c
+}
+
+func readBakeMethods(paths []string) (out []baking.Method, err error) {
+	for _, path := range paths {
+		data, err := os.ReadFile(path)
+		if err != nil {
+			return nil, err
+		}
+		m, err := baking.Parse(path, data)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, m)
+	}
+	return out, nil
 }

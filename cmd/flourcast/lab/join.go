@@ -2,6 +2,7 @@ package lab
 
 import (
 	"flourcast/cmd/flourcast/shell"
+	"flourcast/dataset/baking"
 	"flourcast/dataset/dayshift"
 	"flourcast/report"
 	"flourcast/study"
@@ -12,7 +13,7 @@ import (
 func Join(a *shell.App) *cobra.Command {
 	var q study.JoinRequest
 	var files shell.Inputs
-	var policy []string
+	var policy, bakes []string
 	var texture protocolFlags
 	var thick float64
 	var book shell.Book
@@ -40,6 +41,12 @@ control flour was out of control are doubted, or refused by --control-policy ref
 				return err
 			}
 			q.Files.Protocol = texture.protocol
+			if q.Files.BakeMethods, err = readBakeMethods(bakes); err != nil {
+				return err
+			}
+			if _, ok := baking.Find(q.Files.BakeMethods, q.Files.BakeMethod); !ok && q.Files.BakeMethod != "" {
+				return &shell.UsageError{What: "--bake-method: no bake method " + q.Files.BakeMethod + " is built in or given by --bake-method-file"}
+			}
 			if c.Flags().Changed("thickness-to") {
 				q.ThicknessMM = &thick
 			}
@@ -68,6 +75,8 @@ control flour was out of control are doubted, or refused by --control-policy ref
 	fl.StringArrayVar(&q.Files.Pasting, "pasting", nil, "feature values without curves")
 	fl.StringArrayVar(&q.Files.Texture, "texture", nil, "texture readings, or their force curves")
 	fl.StringArrayVar(&q.Files.Bakes, "bakes", nil, "bake results")
+	fl.StringVar(&q.Files.BakeMethod, "bake-method", "", "bake method of cakes whose file names none that is known")
+	fl.StringArrayVar(&bakes, "bake-method-file", nil, "the laboratory's own bake method (TOML); may be repeated")
 	addControlFiles(c, &q.Files)
 	fl.StringVar(&q.ControlPolicy, "control-policy", "warn", "runs of a day whose control flour is out of control: warn or refuse")
 	fl.StringVar(&q.DayControl.Lot, "day-control", "", "lot cooked or baked on every day: shifts each day's texture and bake results by how far the control lay off on it")

@@ -25,6 +25,9 @@ const leadingFeatures = 4
 func Fit(r *study.FitResult) Document {
 	d := modelDocument(r.Card)
 	d.Sections = append(d.Sections, verdictSection(r.Card), validationSection(r.Card), coefficientSection(r.Card), directionSection(r.Card.Directions))
+	if len(r.Bootstrap) > 0 && r.Curve == nil {
+		d.Sections = append(d.Sections, bootstrapSection(r))
+	}
 	if len(r.Screen) > 0 {
 		d.Sections = append(d.Sections, screenSection(r))
 	}

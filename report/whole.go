@@ -6,6 +6,7 @@ import (
 
 	"flourcast/report/chart"
 	"flourcast/report/phrase"
+	"flourcast/study"
 	"flourcast/study/anatomy"
 	"flourcast/study/card"
 )
@@ -35,4 +36,14 @@ func curveSection(c *card.Card, curve *anatomy.Curve) Section {
 	return Section{Heading: "What the model is made of", Blocks: []Block{Picture{Figure: chart.Figure{ID: anchor("curve", c), Title: "Coefficients over the mean curve", ShareX: true,
 		Description: "Above, the mean curve of the calibration lots; below, by how much the forecast moves when the viscosity at that time alone moves by 1 mPa·s.",
 		Panels:      []chart.Panel{mean, coefficients}}}, Paragraph(words)}}
+}
+
+// bootstrapSection sets the coefficients' bootstrap intervals out.
+func bootstrapSection(r *study.FitResult) Section {
+	t := &Table{ID: "bootstrap", Caption: "Coefficients over resamples of the lots: 2.5th and 97.5th percentiles; the choice of components or penalty is not repeated",
+		Columns: []Column{{Heading: "feature"}, {Heading: "coefficient", Align: Right}, {Heading: "95 % from", Align: Right}, {Heading: "to", Align: Right}, {Heading: "standard error", Align: Right}}}
+	for _, k := range r.Bootstrap {
+		t.Rows = append(t.Rows, []Cell{Words(phrase.Label(k.Feature)), Number(k.Value, general(k.Value)), Number(k.Low, general(k.Low)), Number(k.High, general(k.High)), Number(k.SE, general(k.SE))})
+	}
+	return Section{Heading: "Coefficients by bootstrap", Blocks: []Block{t}}
 }

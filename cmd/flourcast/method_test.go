@@ -182,3 +182,58 @@ func TestDerivativeOption(t *testing.T) {
 		t.Errorf("a curve with a hole: exit code %d, %s", code, stderr)
 	}
 }
+
+// TestEachResponseHasItsOwnRows: a lot that lacks one response serves the other,
+// and is named where it is left out.
+func TestEachResponseHasItsOwnRows(t *testing.T) {
+	r := work.Rand(4, "two responses")
+	lines := []string{"lot,peak_mPas,hardness_N,springiness"}
+	for i := range 20 {
+		peak := 2500 + 300*r.NormFloat64()
+		hardness, springiness := fmt.Sprintf("%.3f", 8-peak/800+0.1*r.NormFloat64()), fmt.Sprintf("%.3f", 0.7+peak/20000+0.01*r.NormFloat64())
+		if i < 3 {
+			hardness = ""
+		}
+		if i >= 15 {
+			springiness = ""
+		}
+		lines = append(lines, fmt.Sprintf("L%02d,%.0f,%s,%s", i, peak, hardness, springiness))
+	}
+	table := tableFile(t, lines...)
+	for response, want := range map[string]struct {
+		n     int
+		first string
+	}{"hardness_N": {17, "L00"}, "springiness": {15, "L15"}} {
+		var res struct {
+			N       int
+			LeftOut []struct{ Lot, Reason string } `json:"left_out"`
+		}
+		callJSON(t, &res, "fit", table, "--response", response, "--features", "peak_mPas", "--kind", "ols", "--repeats", "1", "--permutations", "0")
+		if res.N != want.n || len(res.LeftOut) != 20-want.n || res.LeftOut[0].Lot != want.first || !strings.Contains(res.LeftOut[0].Reason, response) {
+			t.Errorf("%s: %d rows, left out %v", response, res.N, res.LeftOut)
+		}
+	}
+}
+
+// TestBootstrapOption: intervals of every coefficient, the same by the same seed.
+func TestBootstrapOption(t *testing.T) {
+	args := []string{"fit", grown(t), "--response", "hardness_N", "--kind", "pls", "--features", "peak_mPas,protein_pct", "--repeats", "1", "--permutations", "0", "--bootstrap", "99"}
+	var one, two struct {
+		Bootstrap []struct {
+			Feature       string
+			Low, High, SE float64
+			Value         float64
+		} `json:"bootstrap_intervals"`
+	}
+	callJSON(t, &one, args...)
+	callJSON(t, &two, append(args, "--cores", "1")...)
+	if len(one.Bootstrap) != 2 || one.Bootstrap[0] != two.Bootstrap[0] || !(one.Bootstrap[0].Low < one.Bootstrap[0].Value && one.Bootstrap[0].Value < one.Bootstrap[0].High) {
+		t.Errorf("got %+v and %+v", one, two)
+	}
+	if text, _, _ := call(t, args...); !strings.Contains(text, "Coefficients by bootstrap") {
+		t.Error("the text has no bootstrap intervals")
+	}
+	if _, stderr, code := call(t, append(args[:len(args)-1], "5")...); code != shell.ExitUsage || !strings.Contains(stderr, "bootstrap") {
+		t.Errorf("five resamples: exit code %d, %s", code, stderr)
+	}
+}

@@ -110,7 +110,7 @@ func (f *fit) result(c *card.Card) *Result {
 		Features: c.Features, Scaling: c.Scaling, Components: c.Components, Lambda: c.Lambda, Intercept: c.Intercept, Coefficients: c.Coefficients,
 		CV: c.CV, NoiseCeiling: c.NoiseCeiling, Treatment: c.Treatment, TreatmentUse: c.TreatmentUse, TreatmentFactor: c.TreatmentFactor, Weighting: c.Weighting, Where: c.Where, Permutation: c.Permutation, Years: c.Years, Protein: c.Protein, Directions: c.Directions, Relations: c.Relations, Verdict: c.Verdict,
 		Trends: c.Trends, Screened: c.Screened, OneLot: c.OneLot,
-		Screen: f.screen, OLSFigures: f.ols, PLS: f.pls, Curve: c.Curve(), Transform: f.q.Transform, Derivative: f.filter, Intervals: c.Intervals, LeftOut: f.assembly.Left, Findings: f.findings, Card: c,
+		Screen: f.screen, OLSFigures: f.ols, PLS: f.pls, Bootstrap: f.drawn, Curve: c.Curve(), Transform: f.q.Transform, Derivative: f.filter, Intervals: c.Intervals, LeftOut: f.assembly.Left, Findings: f.findings, Card: c,
 	}
 	if res.Where == nil {
 		res.Where = []column.Condition{}

@@ -77,6 +77,7 @@ type Request struct {
 	Folds        string
 	Repeats      int
 	Permutations int
+	Bootstrap    int // resamples of the coefficients' bootstrap intervals; 0: none
 
 	Methods      []method.Method
 	Rules        []direction.Rule // beside the built-in ones
@@ -122,8 +123,9 @@ type Result struct {
 	OneLot       *verdict.WithoutLots `json:"one_lot"`
 	Screen       []linear.ScreenRow   `json:"screen"` // quick one-feature fits
 	*OLSFigures                       // fields of their own, for least squares only
-	PLS          *anatomy.Components  `json:"pls"`   // for PLS only
-	Curve        *anatomy.Curve       `json:"curve"` // for models of whole curves
+	PLS          *anatomy.Components  `json:"pls"`                 // for PLS only
+	Bootstrap    []card.Coefficient   `json:"bootstrap_intervals"` // of the coefficients, empty unless asked for
+	Curve        *anatomy.Curve       `json:"curve"`               // for models of whole curves
 	Transform    string               `json:"transform"`
 	Derivative   *transform.Filter    `json:"derivative"`
 	Intervals    []card.Coefficient   `json:"coefficient_intervals"`
@@ -245,6 +247,7 @@ type fit struct {
 	domain   *domain.Domain
 	ols      *OLSFigures
 	pls      *anatomy.Components
+	drawn    []card.Coefficient
 	filter   *transform.Filter
 	screen   []linear.ScreenRow
 	// check
@@ -336,6 +339,9 @@ func (f *fit) check() error {
 		return err
 	}
 	if f.intervals, err = f.coefficientIntervals(); err != nil {
+		return err
+	}
+	if f.drawn, err = f.bootstrap(); err != nil {
 		return err
 	}
 	f.trends = residue.Look(f.m, f.honest.Predicted)

@@ -1,9 +1,12 @@
 package fitting
 
 import (
+	"errors"
+
 	"flourcast/eval/resample"
 	"flourcast/stat/correlation"
 	"flourcast/study/card"
+	"flourcast/study/job"
 	"flourcast/study/relation"
 	"flourcast/study/rows"
 )
@@ -58,6 +61,27 @@ func (f *fit) coefficientIntervals() ([]card.Coefficient, error) {
 	}
 	for j, c := range k {
 		out = append(out, card.Coefficient{Feature: f.m.Features()[j], Value: c.Value, SE: c.SE, Low: c.Low, High: c.High, FeatureSD: correlation.SD(f.m.Column(j))})
+	}
+	return out, nil
+}
+
+// bootstrap gives the coefficients of the final model their bootstrap intervals,
+// where they were asked for. What cannot be drawn is the request's fault.
+func (f *fit) bootstrap() ([]card.Coefficient, error) {
+	out := []card.Coefficient{}
+	if f.q.Bootstrap == 0 || f.m.P() == 0 || f.q.Kind == "mean" {
+		return out, nil
+	}
+	drawn, err := resample.Bootstrap(f.ctx, f.fitter, f.m, f.chosen, f.q.Bootstrap, f.env.Seed, f.env.Cores)
+	var cannot *resample.DrawError
+	if errors.As(err, &cannot) {
+		return nil, &job.RequestError{Found: err.Error(), Want: "lots that can be drawn again and again", Do: "leave --bootstrap out"}
+	}
+	if err != nil {
+		return nil, err
+	}
+	for j, d := range drawn {
+		out = append(out, card.Coefficient{Feature: f.m.Features()[j], Value: d.Value, SE: d.SE, Low: d.Low, High: d.High, FeatureSD: correlation.SD(f.m.Column(j))})
 	}
 	return out, nil
 }

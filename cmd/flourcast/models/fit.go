@@ -114,6 +114,7 @@ lab book is joined, and the model is written down in it.`,
 	fl.StringVar(&q.Group, "group", "", "column that names the lot (default: the first)")
 	fl.IntVar(&q.Repeats, "repeats", 10, "repeats of the cross-validation with other folds")
 	fl.IntVar(&q.Permutations, "permutations", 999, "permutations of the test against chance; 0 leaves it out")
+	fl.IntVar(&q.Bootstrap, "bootstrap", 0, "resamples of lots for bootstrap intervals of the coefficients, such as 1999 (0: none)")
 	fl.StringVar(&rulesFile, "rules", "", "the laboratory's own direction rules (CSV), beside the built-in ones")
 	fl.StringVar(&thresholdFile, "thresholds", "", "the laboratory's own thresholds of the verdict (JSON)")
 	fl.StringVar(&q.Override, "override", "", "reason for using a model although an established direction is contradicted; printed with every forecast")

@@ -94,6 +94,9 @@ type Input struct {
 	Bands      *Bands  // named classes of the response; nil: none
 	Level      float64 // of the interval, such as 0.90
 	Rule       *Rule   // nil: DefaultRule
+	// Bridged is the variance that features converted from another instrument add, in
+	// squared response units; 0 for features of the model's own.
+	Bridged float64
 }
 
 // Forecast is the answer for one lot. Value, Low, High and Probability are absent
@@ -117,6 +120,8 @@ type Forecast struct {
 	StandardError  *float64 `json:"standard_error"`
 	DF             *float64 `json:"df"`
 	ReplicateError *float64 `json:"replicate_error,omitempty"`
+	// BridgeError is the standard error that a bridge from another instrument adds.
+	BridgeError *float64 `json:"bridge_error,omitempty"`
 
 	Domain   string   `json:"domain"`    // inside | edge | outside; "" when it could not be placed
 	DomainBy []string `json:"domain_by"` // features that cause it, heaviest first
@@ -168,6 +173,7 @@ func Make(in Input) Forecast {
 		m.hold("%s", p)
 	}
 	m.replicates()
+	m.bridged()
 	x, ok := m.predict()
 	m.classify(x, ok && in.Model.Standing != verdict.NotFitForUse)
 	m.decide(x, ok)
@@ -179,7 +185,7 @@ func Make(in Input) Forecast {
 type maker struct {
 	in    Input
 	f     *Forecast
-	extra float64 // variance of the replicates beyond calibration's
+	extra float64 // variance of the replicates beyond calibration's, and of a bridge
 	holds []string
 	notes []string
 }

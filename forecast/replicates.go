@@ -95,3 +95,15 @@ func disagreement(feature string, n int, sd, limit float64) string {
 	}
 	return fmt.Sprintf("%s, SD %s of %d runs (limit %s)", label(feature), amount(feature, sd), n, trait.Format(feature, limit))
 }
+
+// bridged widens the interval by the error of a bridge.
+func (m *maker) bridged() {
+	v := m.in.Bridged
+	if !(v > 0) || math.IsInf(v, 0) {
+		return
+	}
+	se := math.Sqrt(v)
+	m.extra += v
+	m.f.BridgeError = &se
+	m.note("its features are converted from another instrument, which adds a standard error of %s to the forecast", amount(m.in.Model.Response, se))
+}

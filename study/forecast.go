@@ -12,6 +12,7 @@ import (
 	"flourcast/dataset/sheet"
 	"flourcast/finding"
 	"flourcast/forecast"
+	"flourcast/forecast/bridge"
 	"flourcast/model"
 	"flourcast/study/card"
 	"flourcast/study/newlots"
@@ -32,6 +33,7 @@ type ForecastRequest struct {
 	Spec    *forecast.Spec
 	Rule    *forecast.Rule  // nil: forecast.DefaultRule
 	Bands   *forecast.Bands // named classes; nil: none
+	Bridge  *bridge.Bridge  // the runs are of another instrument; nil: of the model's own
 	Level   float64
 
 	// Table, a joined table, is read instead of Paths and Lots.
@@ -55,8 +57,9 @@ type ForecastResult struct {
 	Notice    string              `json:"notice,omitempty"`
 	// Made and ModelSHA256 say when and by which model file, for whoever keeps the
 	// result to set the outcome against it later.
-	Made        time.Time `json:"made"`
-	ModelSHA256 string    `json:"model_sha256"`
+	Made        time.Time   `json:"made"`
+	ModelSHA256 string      `json:"model_sha256"`
+	Bridge      *BridgeUsed `json:"bridge,omitempty"`
 	// Recorded is how many forecasts were written down in a lab book; nil without one.
 	Recorded *int `json:"recorded,omitempty"`
 
@@ -109,6 +112,9 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 	}
 	res := &ForecastResult{Schema: "flourcast.forecast/1", Model: q.Model, Rule: *q.Rule, Bands: q.Bands, Product: c.Product, Response: c.Response, Standing: string(c.Verdict.Standing),
 		Spec: q.Spec, Forecasts: []forecast.Forecast{}, Notice: c.Notice, Made: env.Now(), ModelSHA256: c.SHA256}
+	if res.Bridge, err = bridgeFor(q.Bridge, c, q.Model); err != nil {
+		return nil, err
+	}
 	found, err := newlots.Read(ctx, env, c, q.files())
 	if err != nil {
 		return nil, err
@@ -164,6 +170,9 @@ func input(l newlots.Lot, c *card.Card, q ForecastRequest, m forecast.Model) for
 		if in.Method == "" {
 			in.Method = by // the column itself names the method
 		}
+	}
+	if q.Bridge != nil {
+		over(q.Bridge, &in)
 	}
 	return in
 }

@@ -9,6 +9,7 @@ import (
 	"flourcast/forecast/conformance"
 	"flourcast/report"
 	"flourcast/study"
+	"flourcast/study/bridging"
 
 	"github.com/spf13/cobra"
 )
@@ -19,6 +20,7 @@ func Forecast(a *shell.App) *cobra.Command {
 		files       shell.Inputs
 		spec, bands string
 		keep        string
+		bridgeFile  string
 		alpha, beta float64
 		book        shell.Book
 		inBook      study.BookForecastRequest
@@ -53,6 +55,11 @@ it as they were made; MODEL is then a file, or the row of a model in the book.`,
 			q.Rule = &rule
 			if q.Bands, err = readBands(bands); err != nil {
 				return err
+			}
+			if bridgeFile != "" {
+				if q.Bridge, err = bridging.Read(bridgeFile); err != nil {
+					return err
+				}
 			}
 			q.Model, q.Paths = args[0], args[1:]
 			var res *study.ForecastResult
@@ -92,6 +99,7 @@ it as they were made; MODEL is then a file, or the row of a model in the book.`,
 	c.Flags().StringVar(&bands, "bands", "", "named classes of the response: 'hardness_N=soft bite..3.2..firm bite', or a TOML file")
 	c.Flags().Float64Var(&alpha, "alpha", 0.05, "largest risk of accepting a lot that fails the spec")
 	c.Flags().Float64Var(&beta, "beta", 0.05, "largest risk of rejecting a lot that meets the spec")
+	c.Flags().StringVar(&bridgeFile, "bridge", "", "bridge file, for lots run on another instrument than the model's; see bridge")
 	c.Flags().StringVar(&keep, "keep", "", "file to keep the forecasts in (JSON), for follow to set outcomes against; never overwritten")
 	a.StrictFlag(c, "a lot is held or rejected")
 	return c

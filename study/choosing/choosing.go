@@ -221,10 +221,11 @@ func (q Request) take(env job.Env, res *Result, measured, candidates lots, decis
 		taken[p.At] = true
 		c := Chosen{Lot: candidates.names[p.At], By: "distance"}
 		if p.Nearest >= 0 {
-			near, name := candidates.x[p.Nearest], candidates.names[p.Nearest]
+			others := candidates
 			if p.Measured {
-				near, name = measured.x[p.Nearest], measured.names[p.Nearest]
+				others = measured
 			}
+			near, name := others.x[p.Nearest], others.names[p.Nearest]
 			v, at, d := candidates.x[p.At][p.Feature], near[p.Feature], p.Distance/math.Sqrt(float64(len(sd)))
 			c.Nearest, c.Feature, c.Value, c.NearestValue, c.Distance = name, q.Features[p.Feature], &v, &at, &d
 		}

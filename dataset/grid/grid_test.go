@@ -16,7 +16,7 @@ import (
 // all reads every row that is not blank.
 func all(g *Grid) []Row {
 	var out []Row
-	next := g.Rows()
+	next := g.Rows(false)
 	for r, ok := next(); ok; r, ok = next() {
 		if !r.Blank() {
 			out = append(out, r)
@@ -78,7 +78,7 @@ func TestRows(t *testing.T) {
 
 func TestRowsMayBeReadTwice(t *testing.T) {
 	g := mustOpen(t, []byte("lot,x\nA,1\nB,2\n"), Options{})
-	a, b := g.Rows(), g.Rows()
+	a, b := g.Rows(false), g.Rows(false)
 	for range 3 {
 		ra, _ := a()
 		rb, _ := b()
@@ -258,7 +258,7 @@ func TestQuotedRoundTrip(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		next := g.Rows()
+		next := g.Rows(false)
 		for _, want := range rows {
 			r, ok := next()
 			if !ok || r.Fault != "" || len(r.Cells) != 2 || r.Cells[0] != trim(want[0]) || r.Cells[1] != trim(want[1]) {

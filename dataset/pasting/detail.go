@@ -189,9 +189,9 @@ func (r *reader) atTemperatures() {
 			continue
 		}
 		at := t[i-1] + (t[i]-t[i-1])*(want-c[i-1])/(c[i]-c[i-1])
-		near := i
+		near := i // the point before or behind
 		if at-t[i-1] < t[i]-at {
-			near = i - 1
+			near--
 		}
 		low, high := smooth.Window(t, near, ValueWindowS)
 		r.set(ViscosityAt(want), smooth.Fit(t[low:high], v[low:high], at).Value, at)

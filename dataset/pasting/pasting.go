@@ -204,12 +204,9 @@ func (r *reader) noRise(top int, rise, noise float64) {
 func (r *reader) vertex(from, to, i int, value float64) (timeS, best float64) {
 	low, high := smooth.Window(r.T[from:to], i-from, ValueWindowS)
 	fit := smooth.Fit(r.T[from+low:from+high], r.V[from+low:from+high], r.T[i])
-	if fit.Curvature == 0 {
-		return r.T[i], value
-	}
-	step := -fit.Slope / (2 * fit.Curvature)
+	step := -fit.Slope / (2 * fit.Curvature) // no number, or infinite, where the fit is a line
 	timeS = r.T[i] + step
-	if timeS < r.T[max(from, i-1)] || timeS > r.T[min(to-1, i+1)] {
+	if !(timeS >= r.T[max(from, i-1)] && timeS <= r.T[min(to-1, i+1)]) {
 		return r.T[i], value
 	}
 	return timeS, fit.Value + fit.Slope*step + fit.Curvature*step*step
@@ -256,11 +253,8 @@ func (r *reader) onset(peak int) {
 
 // stays reports whether v is at least level at every point from…to.
 func stays(t, v []float64, from, to, level float64) bool {
-	for i := range t {
-		if t[i] > to {
-			break
-		}
-		if t[i] >= from && v[i] < level {
+	for i, at := range t {
+		if at >= from && at <= to && v[i] < level {
 			return false
 		}
 	}

@@ -47,8 +47,7 @@ func fillIn(v map[string]float64) {
 	}
 }
 
-// ratios that follow from two viscosities: (part − less) / of. Common practice,
-// no source.
+// ratios that follow from two viscosities: (part − less) / of. Common practice, no source.
 var ratios = []struct{ id, part, less, of string }{
 	{RelativeBreakdown, Peak, Trough, Peak},
 	{Stability, Trough, "", Peak},
@@ -61,10 +60,10 @@ func ratio(v map[string]float64, part, less, of string) (value float64, ok bool)
 	a, ok1 := v[part]
 	b, ok2 := v[less]
 	c, ok3 := v[of]
-	if !ok1 || (less != "" && !ok2) || !ok3 || c <= 0 {
-		return 0, false
+	if ok = ok1 && (ok2 || less == "") && ok3 && c > 0; ok {
+		value = (a - b) / c
 	}
-	return (a - b) / c, true
+	return value, ok
 }
 
 // fillInRatios adds the ratios that follow and are not there.

@@ -132,13 +132,7 @@ func Read(name string, data []byte, m *Map) (*Sheet, error) {
 	}
 	sum := sha256.Sum256(data)
 	s := &Sheet{File: name, SHA256: hex.EncodeToString(sum[:]), Name: g.Name, Encoding: g.Encoding, Delimiter: g.Delimiter,
-		marks: cell.Marks{Stored: g.Workbook}, date1904: g.Date1904, dates: lay.Dates}
-	s.rows = func(inPlace bool) grid.Source {
-		if inPlace {
-			return g.RowsInPlace()
-		}
-		return g.Rows()
-	}
+		rows: g.Rows, marks: cell.Marks{Stored: g.Workbook}, date1904: g.Date1904, dates: lay.Dates}
 	for _, r := range g.Remarks {
 		if r.Doubt {
 			s.doubt(r.Code, r.Found, r.Want, r.Do)
@@ -218,14 +212,12 @@ func (s *Sheet) findMarks(declared string) cell.Marks {
 // made out of it. Rows may be called again, and yields the same.
 func (s *Sheet) Rows() iter.Seq2[Row, *finding.Finding] { return s.each(false) }
 
-// RowsInPlace is Rows for files of many rows: the cells of a row are overwritten
-// by the next, so copy what is to be kept. Texts of cells stay as they are.
+// RowsInPlace is Rows for files of many rows: the next overwrites the cells of a row.
 func (s *Sheet) RowsInPlace() iter.Seq2[Row, *finding.Finding] { return s.each(true) }
 
 func (s *Sheet) each(inPlace bool) iter.Seq2[Row, *finding.Finding] {
 	return func(yield func(Row, *finding.Finding) bool) {
-		next := s.rows(inPlace)
-		var cells []string // of the row before, when they may be overwritten
+		next, cells := s.rows(inPlace), []string(nil) // cells of the row before, when they may be overwritten
 		for raw, ok := next(); ok; raw, ok = next() {
 			if raw.Blank() {
 				continue

@@ -231,6 +231,9 @@ func readCurves(s *sheet.Sheet, opt Options, kind curveKind) contents {
 	for i := range out.runs {
 		out.runs[i].checkSpeeds()
 	}
+	if usable && len(out.runs) == 0 && out.refused == 0 {
+		out.findings.Add(finding.Finding{Code: "rows-missing", Severity: finding.Refused, At: finding.Place{File: s.File}, Found: "a header and no row below it", Want: "the points of a curve", Do: "export the run again"})
+	}
 	return out
 }
 

@@ -48,7 +48,7 @@ func TestBadFiles(t *testing.T) {
 		"NaN":                   {change(func(r []string) []string { r[100] = "L,general-13min,198,78,NaN"; return r }), "number-not-read", false},
 		"negative throughout":   {points(2, func(t, c, v float64) string { return plain(t, c, -v) }), "viscosity-negative", true},
 		"zero drifted":          {points(2, func(t, c, v float64) string { return plain(t, c, v-63) }), "viscosity-negative", false},
-		"no rows":               {good[:1], "", true},
+		"no rows":               {good[:1], "rows-missing", true},
 		"constant":              {points(2, func(t, c, v float64) string { return plain(t, c, 300) }), "no-paste", true},
 		"two runs glued":        {append(slices.Clone(good), good[1:]...), "time-backwards", true},
 		"glued, the clock on":   {append(slices.Clone(good), points(2, func(t, c, v float64) string { return plain(t+782, c, v) })[1:]...), "two-runs", true},

@@ -5,6 +5,7 @@ import (
 	"flourcast/dataset/protocol"
 	"flourcast/dataset/sheet"
 	"flourcast/report"
+	"flourcast/report/force"
 	reportpieces "flourcast/report/pieces"
 	"flourcast/study/pieces"
 
@@ -36,7 +37,7 @@ func (f *protocolFlags) load() (own []protocol.Protocol, err error) {
 func Texture(a *shell.App) *cobra.Command {
 	var q pieces.Request
 	var flags protocolFlags
-	var mapFile, out string
+	var mapFile, out, unit string
 	c := &cobra.Command{
 		Use:   "texture FILE... [--protocol ID] [-o report.html]",
 		Short: "Read force curves: hardness, cohesiveness, springiness, adhesiveness and the rest",
@@ -47,6 +48,9 @@ mean of each lot. What a curve does not show is absent, with the reason. A
 protocol says whether there are one or two bites, and which areas count.`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
+			if err := force.Check(unit); err != nil {
+				return &shell.UsageError{What: "--force: " + err.Error()}
+			}
 			var err error
 			if mapFile != "" {
 				if q.Map, err = sheet.OpenMap(mapFile); err != nil {
@@ -62,11 +66,11 @@ protocol says whether there are one or two bites, and which areas count.`,
 				return err
 			}
 			if out != "" {
-				if err := shell.WriteHTML(out, reportpieces.Texture(res)); err != nil {
+				if err := shell.WriteHTML(out, force.In(reportpieces.Texture(res), unit)); err != nil {
 					return err
 				}
 			}
-			if err := a.Show(res, func() report.Document { return reportpieces.Texture(res) }); err != nil {
+			if err := a.Show(res, func() report.Document { return force.In(reportpieces.Texture(res), unit) }); err != nil {
 				return err
 			}
 			return a.Strictly(res.Counts.Refused > 0, "rows were refused")
@@ -77,6 +81,7 @@ protocol says whether there are one or two bites, and which areas count.`,
 	fl.StringVar(&mapFile, "map", "", "import map (TOML) that says how to read the files")
 	fl.StringVar(&q.Lot, "lot", "", "lot of a curve whose file does not name it")
 	fl.StringVarP(&out, "output", "o", "", "HTML file to write besides, with the curves and what was measured on them")
+	fl.StringVar(&unit, "force", "N", "unit in which forces are shown: N or gf; --json is always in N")
 	a.StrictFlag(c, "a row is refused")
 	return c
 }

@@ -161,21 +161,41 @@ func (m *maker) classify(x []float64, usable bool) {
 		m.note("the bands are for %s, the model forecasts %s: no class is given", b.Response, m.in.Model.Response)
 		return
 	}
-	spread, err := m.in.Model.source(m.extra).Spread(x)
-	if err == nil {
-		var shares []float64
-		if shares, err = conformance.Shares(*m.f.Value, spread, b.Cuts); err == nil {
-			best := 0
-			for k, p := range shares {
-				m.f.Classes = append(m.f.Classes, Class{b.Names[k], p})
-				if p > shares[best] {
-					best = k
-				}
-			}
-			m.f.Class = b.Names[best]
-		}
-	}
+	shares, err := m.shares(x, b.Cuts)
 	if err != nil {
 		m.note("no class can be given (%v)", err)
+		return
 	}
+	best := 0
+	for k, p := range shares {
+		m.f.Classes = append(m.f.Classes, Class{b.Names[k], p})
+		if p > shares[best] {
+			best = k
+		}
+	}
+	m.f.Class = b.Names[best]
+}
+
+// shares are the probabilities of lying between the cuts, by the distribution that
+// decides (see probability).
+func (m *maker) shares(x, cuts []float64) ([]float64, error) {
+	source := m.in.Model.source(m.extra)
+	if !source.OnLog() {
+		spread, err := source.Spread(x)
+		if err != nil {
+			return nil, err
+		}
+		return conformance.Shares(*m.f.Value, spread, cuts)
+	}
+	var out []float64
+	below := 0.0
+	for _, cut := range cuts {
+		p, err := source.Conformance(x, *m.f.Value, nil, &cut)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, max(0, p-below))
+		below = max(below, p)
+	}
+	return append(out, 1-below), nil
 }

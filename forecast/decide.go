@@ -36,17 +36,13 @@ func (m *maker) decide(x []float64, ok bool) {
 		return
 	}
 	source, limits := m.in.Model.source(m.extra), conformance.Limits{Low: spec.Low, High: spec.High}
-	spread, err := source.Spread(x)
-	var p float64
-	if err == nil {
-		p, err = limits.Probability(*m.f.Value, spread)
-	}
+	p, spread, err := m.probability(source, x, limits)
 	if err != nil {
 		m.hold("no probability can be given (%v); see the model", err)
 		return
 	}
 	m.f.Probability = &p
-	if accepted, ok, err := limits.Acceptance(spread, rule.Accept); err == nil && ok {
+	if accepted, ok, err := limits.Acceptance(spread, rule.Accept); err == nil && ok && !source.OnLog() {
 		m.f.AcceptFrom, m.f.AcceptTo = accepted.Low, accepted.High
 	}
 	chance := fmt.Sprintf("the probability of meeting %s is %s", spec.words(), probability(p))
@@ -65,6 +61,21 @@ func (m *maker) decide(x []float64, ok bool) {
 	default:
 		m.hold("%s, between %.4g and %.4g, too unsure to decide by: %s", chance, rule.Reject, rule.Accept, m.measure())
 	}
+}
+
+// probability is that of meeting the limits: by Student's t, or, for a model of
+// logarithms, whose errors grow with the value, counted from the folds' own errors;
+// spread is then empty.
+func (m *maker) probability(source interval.Source, x []float64, limits conformance.Limits) (p float64, spread conformance.Spread, err error) {
+	if source.OnLog() {
+		p, err = source.Conformance(x, *m.f.Value, limits.Low, limits.High)
+		return p, spread, err
+	}
+	if spread, err = source.Spread(x); err != nil {
+		return 0, spread, err
+	}
+	p, err = limits.Probability(*m.f.Value, spread)
+	return p, spread, err
 }
 
 // count gives the probability that the folds' own errors give, and says so where

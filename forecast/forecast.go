@@ -303,7 +303,7 @@ func (m *maker) predict() (x []float64, ok bool) {
 		m.hold("no interval can be given (%v); see level and model", err)
 		return nil, false
 	}
-	if spread, err := source.Spread(x); err == nil {
+	if spread, err := source.Spread(x); err == nil && !source.OnLog() {
 		m.f.StandardError, m.f.DF = &spread.U, &spread.DF
 	}
 	m.f.Low, m.f.High, m.f.IntervalKind, m.f.IntervalLevel = r.Low, r.High, source.Kind(), r.Level

@@ -147,6 +147,9 @@ func (q ForecastRequest) files() newlots.Files {
 func forecastModel(c *card.Card, fitted model.Fitted) forecast.Model {
 	m := forecast.Model{Response: c.Response, Features: c.Features, Method: c.Method, Fitted: fitted, Interval: *c.Interval, Cross: c.Cross, Domain: c.Domain,
 		Standing: c.Verdict.Standing, StandingCause: c.Verdict.Sentence, Coefficients: fitted.Linear().Coefficients, Average: c.Average(), Repeat: c.Repeat}
+	if c.Transform == "log" {
+		m.Coefficients = nil // they multiply: no feature has a share of its own
+	}
 	for _, o := range c.Verdict.Overrides {
 		m.Overrides = append(m.Overrides, o.Reason)
 	}

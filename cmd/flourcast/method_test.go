@@ -116,6 +116,26 @@ func TestLogOption(t *testing.T) {
 	if len(forecast.Forecasts) != 24 {
 		t.Errorf("%d forecasts", len(forecast.Forecasts))
 	}
+	// Probabilities and classes come from the errors on logarithms, as the limits do;
+	// what rests on one size of error is absent.
+	var decided struct {
+		Forecasts []struct {
+			Value, Low, Probability *float64
+			StandardError           *float64 `json:"standard_error"`
+			Contributions           []any
+			Classes                 []struct{ Probability float64 }
+		}
+	}
+	callJSON(t, &decided, "forecast", model, table, "--spec", "hardness_N=5..", "--bands", "hardness_N=soft..5..medium..9..firm")
+	for i, f := range decided.Forecasts {
+		if f.Probability == nil || f.StandardError != nil || len(f.Contributions) > 0 || len(f.Classes) != 3 {
+			t.Fatalf("forecast %d: %+v", i, f)
+		}
+		sum := f.Classes[0].Probability + f.Classes[1].Probability + f.Classes[2].Probability
+		if math.Abs(sum-1) > 1e-12 || math.Abs(f.Classes[0].Probability-(1-*f.Probability)) > 1.0/24 || *f.Low > 5 && *f.Probability < 0.9 {
+			t.Errorf("forecast %d: probability %v, low %v, classes %v", i, *f.Probability, *f.Low, f.Classes)
+		}
+	}
 	if text, _, _ := call(t, "show", model); !strings.Contains(text, "natural logarithm") {
 		t.Error("show does not say that coefficients are of the logarithm")
 	}

@@ -33,6 +33,11 @@ func (s Source) Spread(x []float64) (conformance.Spread, error) {
 	return conformance.Spread{U: math.Sqrt(se*se + s.Extra), DF: s.Normal.DF}, nil
 }
 
+// OnLog says that the interval is that of a model of ln y. Errors then grow with the
+// value, and Spread, whose size is one for all values, is not theirs: ask
+// Conformance.
+func (s Source) OnLog() bool { return s.Cross != nil && s.Cross.Log }
+
 // stretched is Cross with every miss multiplied by √(1 + Extra/MSECV): errors of
 // the same shape that are as much larger.
 func (s Source) stretched() (*Cross, error) {

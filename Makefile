@@ -11,7 +11,7 @@ SHELL      := /bin/bash
 GO         ?= go
 FUZZTIME   ?= 60s
 
-.PHONY: demo check test long build fmt vet lint gcc trial trial-long mills fuzz bench peers-curves
+.PHONY: demo check test long build fmt vet lint gcc trial trial-long mills kills fuzz bench peers-curves
 
 demo: build
 	rm -rf demo-mill
@@ -27,7 +27,7 @@ check: gcc fmt vet lint
 test:
 	$(GO) test ./...
 
-long: check mills trial-long fuzz bench
+long: check mills kills trial-long fuzz bench
 
 fmt:
 	@unformatted="$$(gofmt -l $$(git ls-files '*.go'))"; \
@@ -60,6 +60,10 @@ trial-long:
 # Mean coverage of forecast intervals over 1,000 simulated mills a row (docs/intervals.md).
 mills:
 	FLOURCAST_LONG=1 $(GO) test -run 'TestMeanCoverage' -v ./eval/coverage
+
+# Writers of the lab book killed at 200 random moments (10 in the other tests).
+kills:
+	FLOURCAST_LONG=1 $(GO) test -run 'TestKilledWritersLoseNothing' -v ./dataset/labbook
 
 # Every fuzz target in turn, FUZZTIME each.
 fuzz:

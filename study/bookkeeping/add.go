@@ -74,6 +74,9 @@ type AddResult struct {
 	Findings  finding.List `json:"findings"`
 }
 
+// Short reports whether a row, or a whole file, was refused.
+func (r *AddResult) Short() bool { return r.Refused > 0 || r.Findings.Count(finding.Refused) > 0 }
+
 // kinds are the book's kinds of what files hold.
 var kinds = map[intake.Kind]labbook.Kind{intake.Lots: labbook.Lot, intake.Runs: labbook.Test, intake.Curves: labbook.Run, intake.Pasting: labbook.Run,
 	intake.Texture: labbook.Reading, intake.Bakes: labbook.Reading, intake.Controls: labbook.Control, intake.Events: labbook.Event}
@@ -108,7 +111,7 @@ func Add(ctx context.Context, env job.Env, q AddRequest) (*AddResult, error) {
 	if err != nil {
 		return nil, err
 	}
-	if a.res.Read > 0 && a.res.Accepted+a.res.Waiting == 0 {
+	if a.res.Short() && a.res.Accepted+a.res.Waiting == 0 {
 		return nil, &job.NothingUsableError{What: "no row that the book can take", Findings: a.res.Findings}
 	}
 	return a.res, nil
@@ -263,7 +266,7 @@ func (a *adder) write(ctx context.Context, b *book.Book) error {
 		if err := a.decide(&tx.View); err != nil {
 			return err
 		}
-		if a.q.Strict && a.res.Refused > 0 {
+		if a.q.Strict && a.res.Short() {
 			return errStop
 		}
 		for _, f := range a.files {

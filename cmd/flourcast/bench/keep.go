@@ -89,7 +89,7 @@ func (f *intakeFlags) run(a *shell.App, c *cobra.Command) error {
 	if err := a.Show(res, func() report.Document { return reportbook.Add(res) }); err != nil {
 		return err
 	}
-	return a.Strictly(res.Refused > 0, "rows were refused, and nothing was written")
+	return a.Strictly(res.Short(), "rows were refused, and nothing was written")
 }
 
 func Add(a *shell.App) *cobra.Command {

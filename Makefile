@@ -11,7 +11,7 @@ SHELL      := /bin/bash
 GO         ?= go
 FUZZTIME   ?= 60s
 
-.PHONY: demo check test long build fmt vet lint gcc trial trial-long mills kills fuzz bench peers-curves
+.PHONY: demo check test long build fmt vet lint gcc trial trial-long mills kills fuzz bench peers-curves peers
 
 demo: build
 	rm -rf demo-mill
@@ -76,6 +76,16 @@ fuzz:
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+# The same cross-validations by flourcast, R's pls and scikit-learn, one after the
+# other; writes the table of docs/performance.md. Installs the peers from Debian's
+# packages when they are missing and we are root. Takes most of an hour (PEERREPS
+# rounds each); quiet machine, please.
+PEERREPS ?= 5
+peers:
+	@dir="$$(mktemp -d)"; trap 'rm -rf "$$dir"' EXIT; \
+	$(GO) build -trimpath -o "$$dir/peerbench" ./cmd/peerbench && \
+	/usr/bin/python3 testdata/peers/models.py "$$dir/peerbench" "$$dir/data" --reps $(PEERREPS) --write docs/performance.md
 
 # The same 10,000 curve files read by flourcast and by general-purpose peers, one
 # after the other; the figures of docs/performance.md. Quiet machine, please.

@@ -5,8 +5,10 @@ import (
 	"slices"
 	"testing"
 
+	"flourcast/model"
 	"flourcast/model/design"
 	"flourcast/model/pls"
+	"flourcast/model/ridge"
 	"flourcast/work"
 )
 
@@ -53,5 +55,59 @@ func TestSubtractionIsUsed(t *testing.T) {
 	s.X[17][2] = 1e7
 	if fast(s) {
 		t.Error("a part that lost nearly all of a feature's variance was fitted by subtraction")
+	}
+}
+
+// TestRunAllocatesNothing once a bench has its memory, whatever way parts are
+// fitted.
+func TestRunAllocatesNothing(t *testing.T) {
+	for _, c := range []struct {
+		n, p int
+		f    model.Fitter
+	}{
+		{60, 8, pls.PLS{Components: 5}},
+		{60, 80, pls.PLS{Components: 5}},
+		{60, 80, pls.PLS{Components: 5, Scaling: model.ScaleNone}},
+		{60, 8, ridge.Ridge{}},
+		{60, 80, ridge.Ridge{}},
+	} {
+		random := work.Rand(3, "allocations")
+		s := design.Spec{Response: "y"}
+		for j := range c.p {
+			s.Features = append(s.Features, fmt.Sprint("x", j))
+		}
+		for i := range c.n {
+			var x []float64
+			for range c.p {
+				x = append(x, random.NormFloat64())
+			}
+			s.X, s.Y, s.Lots = append(s.X, x), append(s.Y, x[0]+random.NormFloat64()), append(s.Lots, fmt.Sprint("lot ", i))
+		}
+		m, err := design.New(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d, y, err := New(c.f, m, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var jobs []Job
+		for k := range 10 {
+			left := []int{k, k + 10, k + 20, k + 30, k + 40, k + 50}
+			for range 12 { // many responses a part, as in permutation
+				jobs = append(jobs, Job{Left: left, Test: left, Y: y})
+			}
+		}
+		b := d.Bench()
+		seen := 0.0
+		run := func() {
+			if _, err := b.Run(jobs, 5, func(_ int, out []float64) { seen += out[0] }); err != nil {
+				t.Fatal(err)
+			}
+		}
+		run()
+		if n := testing.AllocsPerRun(5, run); n > 0 || seen == 0 {
+			t.Errorf("%d × %d, %s: %v allocations in %d parts", c.n, c.p, c.f.Kind(), n, len(jobs))
+		}
 	}
 }

@@ -46,16 +46,16 @@ type Ridge struct {
 
 const gridSteps = 41
 
-// penalties is the path's λ for n rows, largest first.
-func (f Ridge) penalties(n int) ([]float64, error) {
+// penalties is the path's λ for n rows, largest first, in reuse's memory.
+func (f Ridge) penalties(n int, reuse []float64) ([]float64, error) {
+	out := reuse[:0]
 	if f.Lambdas == nil {
-		out := make([]float64, gridSteps)
-		for k := range out {
-			out[k] = float64(n) * math.Pow(10, 4-0.2*float64(k))
+		for k := range gridSteps {
+			out = append(out, float64(n)*math.Pow(10, 4-0.2*float64(k)))
 		}
 		return out, nil
 	}
-	out := slices.Clone(f.Lambdas)
+	out = append(out, f.Lambdas...)
 	slices.Sort(out)
 	slices.Reverse(out)
 	for _, l := range out {
@@ -89,7 +89,7 @@ func (Ridge) Kind() string { return "ridge" }
 // dependences are harmless. Errors: *model.TooFewRowsError, *model.RangeError,
 // *model.NoVarianceError, *model.SettingError.
 func (f Ridge) Fit(m *design.Matrix) (model.Path, error) {
-	lambdas, err := f.penalties(m.N())
+	lambdas, err := f.penalties(m.N(), nil)
 	if err != nil {
 		return nil, err
 	}

@@ -21,10 +21,6 @@ const graded = 1e-6
 
 // Prepare decomposes ZᵀZ once.
 func (f Ridge) Prepare(x model.XMoments, reuse model.Solver) (model.Solver, error) {
-	lambdas, err := f.penalties(x.N)
-	if err != nil {
-		return nil, err
-	}
 	scaling, err := f.Scaling.Check("ridge")
 	if err != nil {
 		return nil, err
@@ -35,7 +31,9 @@ func (f Ridge) Prepare(x model.XMoments, reuse model.Solver) (model.Solver, erro
 		s = &solver{p: p, inv: make([]float64, p), square: make([]float64, p), vectors: make([]float64, p*p),
 			vzy: make([]float64, p), scaled: make([]float64, p), scratch: make([]float64, p), work: make([]float64, max(1, 34*p))}
 	}
-	s.lambdas = lambdas
+	if s.lambdas, err = f.penalties(x.N, s.lambdas); err != nil {
+		return nil, err
+	}
 	if p == 0 {
 		return s, nil
 	}
@@ -52,7 +50,7 @@ func (f Ridge) Prepare(x model.XMoments, reuse model.Solver) (model.Solver, erro
 	for k, v := range s.square {
 		s.square[k] = max(v, 0)
 	}
-	if s.square[0]+lambdas[len(lambdas)-1] < graded*s.square[p-1] {
+	if s.square[0]+s.lambdas[len(s.lambdas)-1] < graded*s.square[p-1] {
 		return nil, model.ErrNeedRows
 	}
 	return s, nil

@@ -21,7 +21,9 @@ type wideSolver struct {
 	w              *moment.Wide
 	shift, ss, inv []float64 // of the part's columns
 	plain          bool
+	left           []bool
 	train          []int
+	lambdas        []float64
 	square         []float64  // squared singular values, k
 	u              []float64  // their left vectors, train×k
 	onto           []float64  // z·Zᵀ·u of the rows to predict, test×k
@@ -45,7 +47,7 @@ func (f Ridge) Wide(w *moment.Wide) (model.WideSolver, error) {
 	if err != nil {
 		return nil, err
 	}
-	if _, err := f.penalties(w.N); err != nil {
+	if _, err := f.penalties(w.N, nil); err != nil {
 		return nil, err
 	}
 	return &wideSolver{f: f, scaling: scaling, w: w, shift: make([]float64, w.P), ss: make([]float64, w.P), inv: make([]float64, w.P), row: make([]float64, w.P)}, nil
@@ -72,17 +74,24 @@ func sameRows(a, b []int) bool {
 // prepare decomposes the job's part.
 func (s *wideSolver) prepare(j *moment.Job) bool {
 	s.plain = s.w.Columns(j.Left, s.shift, s.ss)
-	left := make([]bool, s.w.N)
+	if cap(s.left) < s.w.N {
+		s.left = make([]bool, s.w.N)
+	}
+	clear(s.left)
 	for _, i := range j.Left {
-		left[i] = true
+		s.left[i] = true
 	}
 	s.train = s.train[:0]
-	for i, l := range left {
+	for i, l := range s.left {
 		if !l {
 			s.train = append(s.train, i)
 		}
 	}
 	n := len(s.train)
+	var err error
+	if s.lambdas, err = s.f.penalties(n, s.lambdas); err != nil {
+		return false
+	}
 	if !s.plain || n < 2 {
 		return false
 	}
@@ -129,8 +138,7 @@ func (s *wideSolver) dual() bool {
 		s.square[c] = max(v, 0)
 	}
 	// The first is that of centring, whose vector no centred response has.
-	lambdas, _ := s.f.penalties(n)
-	return s.square[1]+lambdas[len(lambdas)-1] >= graded*s.square[n-1]
+	return s.square[1]+s.lambdas[len(s.lambdas)-1] >= graded*s.square[n-1]
 }
 
 // centred takes the part's K from the products of all rows: both ways less the
@@ -182,8 +190,7 @@ func (s *wideSolver) exact() bool {
 		}
 		s.square[c] = d * d
 	}
-	lambdas, _ := s.f.penalties(n)
-	return s.square[max(0, min(k, n-1)-1)]+lambdas[len(lambdas)-1] >= steep*s.square[0]
+	return s.square[max(0, min(k, n-1)-1)]+s.lambdas[len(s.lambdas)-1] >= steep*s.square[0]
 }
 
 // project fills onto for the rows to predict.
@@ -213,8 +220,7 @@ func (s *wideSolver) predict(j *moment.Job, steps int) bool {
 	if !ok {
 		return false
 	}
-	lambdas, err := s.f.penalties(len(s.train))
-	if err != nil || len(lambdas) < steps {
+	if len(s.lambdas) < steps {
 		return false
 	}
 	k := len(s.square)
@@ -225,7 +231,7 @@ func (s *wideSolver) predict(j *moment.Job, steps int) bool {
 		moment.Add(z, s.v[i], s.u[a*k:(a+1)*k])
 	}
 	m := len(j.Test)
-	for a, lambda := range lambdas[:steps] {
+	for a, lambda := range s.lambdas[:steps] {
 		for c, d := range s.square {
 			scaled[c] = z[c] / (d + lambda)
 		}

@@ -51,6 +51,10 @@ func (j *joiner) buildTable() error {
 		if l, ok := j.lots.Get(key[0]); ok {
 			b.lot(i, l)
 		}
+		if ran, what, ok := j.ran(key[0], key[1]); ok {
+			b.text("ran", i, ran)
+			b.text("trouble", i, what)
+		}
 		for _, m := range methods {
 			set, ok := pasting.By[[2]string{key[0], m}]
 			if !ok {

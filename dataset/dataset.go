@@ -69,6 +69,7 @@ type Files struct {
 	Lots, Runs                      []string
 	Curves, Pasting, Texture, Bakes []string
 	Controls, Events                []string
+	Production                      []string // notes of how lots ran
 	Map                             *sheet.Map
 	Methods                         []method.Method
 	Protocols                       []protocol.Protocol // of texture tests, the laboratory's own

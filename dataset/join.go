@@ -24,6 +24,9 @@ func Join(ctx context.Context, f Files, opt JoinOptions) (*Joined, error) {
 	if err := j.readResults(ctx); err != nil {
 		return nil, err
 	}
+	if err := j.readNotes(); err != nil {
+		return nil, err
+	}
 	if err := j.controlRead(); err != nil {
 		return nil, err
 	}
@@ -78,6 +81,7 @@ type joiner struct {
 
 	runs           []Run // of curves files, then of pasting files
 	texture, bakes []result.Result
+	notes          []record.Note // of lots that are known
 
 	unknown   map[string]*stranger
 	strangers []string // in order of appearance

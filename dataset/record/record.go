@@ -6,7 +6,7 @@
 //     or void; Test.Solids is the flour weighed in as dry matter.
 //  3. ReadCurves groups the rows of curves files into runs; ReadValues reads
 //     runs of which only feature values are left.
-//  4. ReadReadings reads texture and bakes files.
+//  4. ReadReadings reads texture and bakes files, ReadNotes production files.
 //
 // It refuses a row without a lot, a text in a figure of a curve, and a replicate
 // that stands twice. It keeps figures in the glossary's units and judges none of

@@ -368,3 +368,22 @@ func TestAxisEndsWidenAndNeverHide(t *testing.T) {
 		t.Errorf("y from %g to %g; want all data (3 to 7) and 20", y.Low, y.High)
 	}
 }
+
+// A hatched area draws slanting lines inside itself only, and has a legend's sample.
+func TestHatchedBand(t *testing.T) {
+	f := Figure{ID: "hatch", Title: "t", Description: "d", Panels: []Panel{{X: Axis{Label: "x"}, Y: Axis{Label: "y"},
+		Bands: []Band{{Name: "not known", X: []float64{0, 1, 2}, Low: []float64{0, 0, 0}, High: []float64{1, 2, 1}, Hatched: true}}}}}
+	hatched, err := SVG(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f.Panels[0].Bands[0].Hatched = false
+	plain, err := SVG(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := func(svg []byte) int { return bytes.Count(svg, []byte("<path")) }
+	if lines(hatched) < lines(plain)+20 || !bytes.Contains(hatched, []byte("not known")) {
+		t.Errorf("%d paths hatched, %d plain", lines(hatched), lines(plain))
+	}
+}

@@ -100,6 +100,10 @@ type Band struct {
 	Low  []float64 `json:"low"`
 	High []float64 `json:"high"`
 	Ink  int       `json:"ink"`
+	// Hatched draws slanting lines instead of a tint: an area of which nothing is known.
+	Hatched bool `json:"hatched,omitempty"`
+	// Strong tints twice as dark, to be told from a band beside it in grey too.
+	Strong bool `json:"strong,omitempty"`
 }
 
 // Line is a straight reference line across the panel at one value, with a label

@@ -32,7 +32,7 @@ func legendOf(panels []Panel) []pen.Entry {
 		}
 		for i := range out {
 			o := &out[i]
-			if o.Name == e.Name && o.Look == e.Look && o.Band == e.Band && o.Identity == e.Identity {
+			if o.Name == e.Name && o.Look == e.Look && o.Band == e.Band && o.Hatched == e.Hatched && o.Strong == e.Strong && o.Identity == e.Identity {
 				o.Line, o.Glyph = o.Line || e.Line, o.Glyph || e.Glyph
 				o.Whisker, o.Bar = o.Whisker || e.Whisker, o.Bar || e.Bar
 				return
@@ -46,7 +46,7 @@ func legendOf(panels []Panel) []pen.Entry {
 				Line: s.Style == StyleLine, Glyph: s.Style == StylePoints, Bar: s.Style == StyleBars})
 		}
 		for _, b := range p.Bands {
-			add(pen.Entry{Name: b.Name, Look: pen.Look{Ink: b.Ink}, Band: true})
+			add(pen.Entry{Name: b.Name, Look: pen.Look{Ink: b.Ink}, Band: !b.Hatched, Hatched: b.Hatched, Strong: b.Strong})
 		}
 		if p.Identity {
 			add(pen.Entry{Name: "equal", Identity: true})

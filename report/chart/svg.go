@@ -115,7 +115,11 @@ func (d drawing) bands() {
 		for i, x := range b.X {
 			low, high = append(low, d.point(x, b.Low[i])), append(high, d.point(x, b.High[i]))
 		}
-		d.Band(b.Ink, low, high)
+		if b.Hatched {
+			d.Hatch(low, high)
+		} else {
+			d.Band(b.Ink, b.Strong, low, high)
+		}
 	}
 }
 

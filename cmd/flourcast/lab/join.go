@@ -18,7 +18,7 @@ func Join(a *shell.App) *cobra.Command {
 	var thick float64
 	var book shell.Book
 	c := &cobra.Command{
-		Use:   "join --lots F [--runs F] --curves F... [--pasting F] [--texture F] [--bakes F] | --book DIR -o TABLE.csv",
+		Use:   "join --lots F [--runs F] --curves F... [--pasting F] [--texture F] [--bakes F] [--production F] | --book DIR -o TABLE.csv",
 		Short: "Join curves, texture and bake results lot by lot into one table",
 		Long: `join reads a laboratory's files and writes one table: a row for each lot and
 product, features by method, replicates as mean, n, SD and standard error.
@@ -77,6 +77,7 @@ control flour was out of control are doubted, or refused by --control-policy ref
 	fl.StringArrayVar(&q.Files.Bakes, "bakes", nil, "bake results")
 	fl.StringVar(&q.Files.BakeMethod, "bake-method", "", "bake method of cakes whose file names none that is known")
 	fl.StringArrayVar(&bakes, "bake-method-file", nil, "the laboratory's own bake method (TOML); may be repeated")
+	fl.StringArrayVar(&q.Files.Production, "production", nil, "notes of how lots ran in production: well or trouble, and what")
 	addControlFiles(c, &q.Files)
 	fl.StringVar(&q.ControlPolicy, "control-policy", "warn", "runs of a day whose control flour is out of control: warn or refuse")
 	fl.StringVar(&q.DayControl.Lot, "day-control", "", "lot cooked or baked on every day: shifts each day's texture and bake results by how far the control lay off on it")

@@ -6,7 +6,7 @@ import "strings"
 // `--curves may.csv june.csv` is `--curves may.csv --curves june.csv`, so that a
 // shell's pattern (--curves raw/curves-*.csv) works.
 var fileLists = map[string][]string{
-	"join":          {"--lots", "--runs", "--curves", "--pasting", "--texture", "--bakes", "--controls", "--events"},
+	"join":          {"--lots", "--runs", "--curves", "--pasting", "--texture", "--bakes", "--production", "--controls", "--events"},
 	"repeatability": {"--lots", "--runs", "--curves", "--pasting"},
 	"control":       {"--lots", "--runs", "--curves", "--pasting", "--controls", "--events"},
 	"report":        {"--curves"},

@@ -1,6 +1,10 @@
 package pen
 
-import "slices"
+import (
+	"cmp"
+	"math"
+	"slices"
+)
 
 // Weights of what stands for data.
 const (
@@ -37,15 +41,51 @@ func (c *Canvas) Curve(l Look, points ...Point) {
 func (c *Canvas) Dot(l Look, at Point) { c.Glyph(Glyph(l.Ink), l.Tint(), at, radius) }
 
 // Band fills the area between two lines and dots its edges, which stay visible
-// where bands overlap or are printed in grey.
-func (c *Canvas) Band(ink int, low, high []Point) {
+// where bands overlap or are printed in grey; a strong one is twice as dark.
+func (c *Canvas) Band(ink int, strong bool, low, high []Point) {
 	low, high = Thin(low, 0.1), Thin(high, 0.1)
 	for _, edge := range [][]Point{low, high} {
 		c.Line(Ink(ink).Faded(0.6), 0.7, Dash(2), edge...)
 	}
 	around := slices.Clone(low)
 	slices.Reverse(around)
-	c.Fill(Ink(ink).Faded(0.16), append(around, high...)...)
+	opacity := 0.16
+	if strong {
+		opacity = 0.34
+	}
+	c.Fill(Ink(ink).Faded(opacity), append(around, high...)...)
+}
+
+// hatching is how far apart slanting lines stand, measured along x.
+const hatching = 7.0
+
+// Hatch fills the area between two lines with slanting lines, which meet those of
+// areas beside it.
+func (c *Canvas) Hatch(low, high []Point) {
+	around := slices.Clone(low)
+	for i := len(high) - 1; i >= 0; i-- {
+		around = append(around, high[i])
+	}
+	first, last := math.Inf(1), math.Inf(-1) // of x + y, which is the same all along a line
+	for _, p := range around {
+		first, last = min(first, p.X+p.Y), max(last, p.X+p.Y)
+	}
+	for at := math.Ceil(first/hatching) * hatching; at < last; at += hatching {
+		var crossings []Point
+		for i, a := range around {
+			b := around[(i+1)%len(around)]
+			u, v := a.X+a.Y-at, b.X+b.Y-at
+			if (u < 0) == (v < 0) {
+				continue
+			}
+			share := u / (u - v)
+			crossings = append(crossings, Point{a.X + share*(b.X-a.X), a.Y + share*(b.Y-a.Y)})
+		}
+		slices.SortFunc(crossings, func(a, b Point) int { return cmp.Compare(a.X, b.X) })
+		for i := 0; i+1 < len(crossings); i += 2 {
+			c.Line(Quiet.Faded(0.6), 0.7, nil, crossings[i], crossings[i+1])
+		}
+	}
 }
 
 // Whisker draws an interval: a line with a short bar across each end. across
@@ -62,7 +102,8 @@ type Entry struct {
 	Name string
 	Look
 	Line, Glyph, Whisker, Bar bool
-	Band, Identity            bool
+	Band, Hatched, Strong     bool
+	Identity                  bool
 }
 
 // Legend is entries in rows.
@@ -112,7 +153,9 @@ func (c *Canvas) sample(e Entry, x, y float64) {
 	a, b := Point{x, y}, Point{x + sample - 6, y}
 	switch {
 	case e.Band:
-		c.Band(e.Ink, []Point{{a.X, y + 5}, {b.X, y + 5}}, []Point{{a.X, y - 5}, {b.X, y - 5}})
+		c.Band(e.Ink, e.Strong, []Point{{a.X, y + 5}, {b.X, y + 5}}, []Point{{a.X, y - 5}, {b.X, y - 5}})
+	case e.Hatched:
+		c.Hatch([]Point{{a.X, y + 5}, {b.X, y + 5}}, []Point{{a.X, y - 5}, {b.X, y - 5}})
 	case e.Identity:
 		c.Line(Quiet, 1, Dash(1), a, b)
 	case e.Bar:

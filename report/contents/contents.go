@@ -22,8 +22,12 @@ import (
 	"flourcast/study/card"
 )
 
-// mostLots is how many lots the table names on a screen; JSON has all.
-const mostLots = 12
+// mostLots and mostFeatures are how many lots and features a screen has; JSON has
+// all.
+const (
+	mostLots     = 12
+	mostFeatures = 24
+)
 
 // Document is the document of `show`.
 func Document(c *card.Contents) document.Document {
@@ -101,11 +105,15 @@ func featureSection(c *card.Contents) document.Section {
 	t := &document.Table{ID: "features", Caption: "Coefficients " + of(c) + ", with 95 % jackknife intervals; the intercept is " + figure(c.Intercept).Text,
 		Columns: []document.Column{{Heading: "feature"}, {Heading: "unit"}, {Heading: "coefficient", Align: document.Right}, {Heading: "from", Align: document.Right}, {Heading: "to", Align: document.Right},
 			{Heading: "least seen", Align: document.Right}, {Heading: "most seen", Align: document.Right}}}
-	for _, f := range c.Features {
+	for _, f := range c.Features[:min(mostFeatures, len(c.Features))] {
 		t.Rows = append(t.Rows, []document.Cell{document.Words(f.Label), document.Words(cmp.Or(f.Unit, "–")), figure(f.Coefficient), optional(f.Low), optional(f.High),
 			document.Number(f.Least, trait.Format(f.Feature, f.Least)), document.Number(f.Most, trait.Format(f.Feature, f.Most))})
 	}
-	return document.Section{Heading: "The model", Blocks: []document.Block{t}}
+	s := document.Section{Heading: "The model", Blocks: []document.Block{t}}
+	if more := len(c.Features) - mostFeatures; more > 0 {
+		s.Blocks = append(s.Blocks, document.Paragraph(fmt.Sprintf("%d features more in the file; --json names all.", more)))
+	}
+	return s
 }
 
 // of says what the coefficients are of.

@@ -58,7 +58,9 @@ func TestBridge(t *testing.T) {
 		Schema string
 		Bridge struct {
 			Lots     int
-			Features []struct{ Slope, Intercept struct{ Value, Low, High float64 } }
+			Features []struct {
+				Slope, Intercept struct{ Value, Low, High float64 }
+			}
 		}
 		Serves struct {
 			Widening float64

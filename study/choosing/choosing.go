@@ -39,6 +39,8 @@ type Request struct {
 	Method    string
 	N, Random int
 	Forecasts []string
+	Joined    *dataset.Table     // instead of reading Table, which names it
+	Records   []forecasts.Record // instead of Forecasts; nil: none
 }
 
 // Chosen is one lot and why. Distance is in SDs of the features together, from
@@ -99,11 +101,15 @@ func Choose(env job.Env, q Request) (*Result, error) {
 		return nil, &job.RequestError{Found: "neither a model nor response and features", Want: "--model, or --response and --features"}
 	}
 	res.Product, res.Response, res.Features = q.Product, q.Response, q.Features
-	t, found, err := dataset.ReadTable(q.Table)
-	if err != nil {
-		return nil, err
+	t := q.Joined
+	if t == nil {
+		var found finding.List
+		var err error
+		if t, found, err = dataset.ReadTable(q.Table); err != nil {
+			return nil, err
+		}
+		res.Findings = append(res.Findings, found...)
 	}
-	res.Findings = append(res.Findings, found...)
 	columns, err := q.columns(t)
 	if err != nil {
 		return nil, err
@@ -204,12 +210,12 @@ func (q Request) decisions(res *Result) (map[string]string, error) {
 		return nil, err
 	}
 	res.Findings = append(res.Findings, found...)
-	for _, r := range records {
+	for _, r := range append(records, q.Records...) {
 		if r.Response == "" || r.Response == q.Response {
 			out[r.Lot] = r.Decision
 		}
 	}
-	res.HeldKnown = len(q.Forecasts) > 0
+	res.HeldKnown = len(q.Forecasts)+len(q.Records) > 0
 	return out, nil
 }
 

@@ -33,9 +33,11 @@ import (
 
 // Request names the model, the files of saved forecasts, those of outcomes (Files as
 // a join takes them, Tables as a join wrote them), and files of incoming lots.
-// Without forecasts only the incoming lots are compared.
+// Without forecasts only the incoming lots are compared. With Book, the folder of a
+// lab book, forecasts and outcomes are its own, and Model may be one of it.
 type Request struct {
 	Model        string
+	Book         string
 	Forecasts    []string
 	Files        dataset.Files
 	Tables       []string
@@ -126,16 +128,16 @@ func (r *Result) Short() bool {
 // Follow answers. It returns a *study.RequestError when nothing to follow was named,
 // and a *study.NothingUsableError when no forecast of the model could be read.
 func Follow(ctx context.Context, env study.Env, q Request) (*Result, error) {
-	c, err := card.Read(q.Model)
+	c, err := study.OpenModel(ctx, q.Book, q.Model)
 	if err != nil {
 		return nil, err
 	}
-	if len(q.Forecasts) == 0 && len(q.Incoming) == 0 {
+	if len(q.Forecasts) == 0 && len(q.Incoming) == 0 && q.Book == "" {
 		return nil, &study.RequestError{Found: "neither saved forecasts nor incoming lots", Want: "one of them", Do: "name what 'forecast --json' was saved to, or the incoming lots' curves"}
 	}
 	r := &Result{Schema: "flourcast.follow/1", Model: q.Model, ModelSHA256: c.SHA256, Product: c.Product, Response: c.Response, Standing: c.Verdict.Standing, Status: NoOutcome, Notice: c.Notice,
 		Why: []string{}, Add: []string{}, Signals: []Signal{}, Groups: []Group{}, Lots: []Lot{}, Waiting: []string{}, LeftOut: []validation.LeftOut{}, Decisions: []Decision{}, Claims: []Claim{}, Findings: finding.List{}}
-	if len(q.Forecasts) > 0 {
+	if len(q.Forecasts) > 0 || q.Book != "" {
 		if err := r.follow(ctx, env, c, q); err != nil {
 			return nil, err
 		}
@@ -153,6 +155,11 @@ func (r *Result) follow(ctx context.Context, env study.Env, c *card.Card, q Requ
 	records, refused, found, err := forecasts.Read(q.Forecasts, q.Files.Map)
 	if err != nil {
 		return err
+	}
+	if q.Book != "" {
+		if records, err = BookForecasts(ctx, q.Book, "", c.Response); err != nil {
+			return err
+		}
 	}
 	r.Findings = append(r.Findings, found...)
 	r.Counts.Read, r.Counts.Refused = len(records)+refused, refused
@@ -177,6 +184,8 @@ func (r *Result) follow(ctx context.Context, env study.Env, c *card.Card, q Requ
 		case !ok:
 			r.Waiting = append(r.Waiting, f.Lot)
 			r.Counts.Waiting++
+		case !o.recorded.IsZero() && f.Made.After(o.recorded):
+			r.leave(f.Lot, "forecast only after its outcome was written down")
 		case f.Value == nil:
 			r.leave(f.Lot, "no value was forecast for it")
 		default:

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"flourcast/dataset"
 	"flourcast/dataset/column"
@@ -21,6 +22,7 @@ type outcome struct {
 	product, supplier, cropYear string
 	measured                    float64
 	n                           float64 // rows averaged
+	recorded                    time.Time
 }
 
 // measurements are the outcomes by lot, and the tables that they came from.
@@ -50,6 +52,14 @@ func outcomes(ctx context.Context, env study.Env, q Request, c *card.Card, fl *f
 		}
 		m.tables = append(m.tables, joined.Table)
 	}
+	recorded := map[string]time.Time{}
+	if q.Book != "" {
+		t, at, err := bookOutcomes(ctx, env, q.Book, c)
+		if err != nil {
+			return m, err
+		}
+		m.tables, recorded = append(m.tables, t), at
+	}
 	for _, path := range q.Tables {
 		t, found, err := dataset.ReadTable(path)
 		if err != nil {
@@ -68,7 +78,7 @@ func outcomes(ctx context.Context, env study.Env, q Request, c *card.Card, fl *f
 			o := m.by[t.Lot(i)]
 			o.n++
 			o.measured += (v - o.measured) / o.n
-			o.product = product
+			o.product, o.recorded = product, recorded[t.Lot(i)]
 			o.supplier, _ = t.Text("supplier", i)
 			o.cropYear, _ = t.Text("crop_year", i)
 			m.by[t.Lot(i)] = o

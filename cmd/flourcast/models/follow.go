@@ -13,24 +13,28 @@ func Follow(a *shell.App) *cobra.Command {
 	var (
 		q     following.Request
 		files shell.Inputs
+		book  shell.Book
 		out   string
 	)
 	c := &cobra.Command{
-		Use:   "follow MODEL.json --forecasts FILE... --texture FILE... [-o follow.html]",
+		Use:   "follow MODEL.json --forecasts FILE... --texture FILE...|--book DIR [-o follow.html]",
 		Short: "Say whether a model may still be trusted, from what was forecast and measured since",
 		Long: `follow sets measured outcomes against what was forecast at the time, as it was
 saved from forecast --json (or a sheet of lot, value, lower, upper, level, response,
 time, model); nothing is forecast anew. One chart is judged, with limits that know
 the model's own error: in control, watch, recalibrate, why, and which lots to add.
 With --incoming it compares the flours that have come in with the calibrated ones,
-before any outcome exists.`,
+before any outcome exists. With --book forecasts and outcomes are those of the lab
+book, and MODEL is a file, or the row of a model in the book.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			var err error
 			if q.Files.Map, q.Files.Methods, err = files.Load(); err != nil {
 				return err
 			}
-			q.Model = args[0]
+			if q.Model, q.Book = args[0], book.Dir; book.Given() && len(q.Forecasts)+len(q.Files.Texture)+len(q.Files.Bakes)+len(q.Files.Lots)+len(q.Tables) > 0 {
+				return &shell.UsageError{What: "files of forecasts or outcomes and --book: a book is read instead of files; add the file to it first"}
+			}
 			res, err := following.Follow(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
@@ -42,6 +46,7 @@ before any outcome exists.`,
 		},
 	}
 	files.Add(c)
+	book.Add(c)
 	f := c.Flags()
 	f.StringArrayVar(&q.Forecasts, "forecasts", nil, "saved forecasts: JSON of forecast, or a sheet; several may follow")
 	f.StringArrayVar(&q.Files.Texture, "texture", nil, "texture results; several may follow")

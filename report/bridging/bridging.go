@@ -135,7 +135,17 @@ func agreement(r *bridging.Result) document.Section {
 		row = append(row, document.Number(f.BiasSD, digits(f.BiasSD)))
 		t.Rows = append(t.Rows, append(append(row, cells(f.LimitLow)...), cells(f.LimitHigh)...))
 	}
-	return document.Section{Heading: "Agreement as they stand", Blocks: []document.Block{t}}
+	var grows []string
+	for _, f := range b.Features {
+		if f.Slope.Low > 1 || f.Slope.High < 1 {
+			grows = append(grows, plain(f.Name))
+		}
+	}
+	text := "No slope differs surely from 1."
+	if len(grows) > 0 {
+		text = "The difference grows or shrinks with the figure itself (the slope's interval is beside 1): " + strings.Join(grows, ", ") + ". There the mean difference corrects nothing, and the limits are too wide for some flours and too narrow for others."
+	}
+	return document.Section{Heading: "Agreement as they stand", Blocks: []document.Block{t, document.Paragraph(text)}}
 }
 
 func interval(e bridge.Estimate, text func(float64) string) string {

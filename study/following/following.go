@@ -328,17 +328,13 @@ func (r *Result) judge(ctx context.Context, env study.Env, c *card.Card) error {
 	level := 0.0
 	for i := range r.Lots {
 		l := &r.Lots[i]
-		se, ok := 0.0, false
-		if l.Low != nil && l.High != nil {
-			se, ok = follow.SE(*l.Low, *l.High, l.Level, float64(n-terms-1))
-		}
+		v, ok := l.standardised(float64(n-terms-1), c.Transform != "")
 		switch {
 		case l.Domain == domain.Outside:
 			l.Uncharted = "outside of what the model was calibrated on, as the forecast said"
 		case !ok:
 			l.Uncharted = "its forecast has no interval"
 		default:
-			v := l.Error / se
 			l.Standardised = &v
 			z, at, level = append(z, v), append(at, i), l.Level
 		}
@@ -367,6 +363,28 @@ func (r *Result) judge(ctx context.Context, env study.Env, c *card.Card) error {
 	}
 	r.explain(j, at, len(z))
 	return nil
+}
+
+// standardised is the error in standard errors of the lot's forecast. Of a model of
+// the response's logarithm it is that of the logarithm, from the middle of the interval,
+// which a forecast of the mean is not.
+func (l Lot) standardised(df float64, log bool) (z float64, ok bool) {
+	if l.Low == nil || l.High == nil {
+		return 0, false
+	}
+	low, high, off := *l.Low, *l.High, l.Error
+	if log {
+		if !(low > 0 && l.Measured > 0) {
+			return 0, false
+		}
+		low, high = math.Log(low), math.Log(high)
+		off = math.Log(l.Measured) - (low+high)/2
+	}
+	se, ok := follow.SE(low, high, l.Level, df)
+	if !ok {
+		return 0, false
+	}
+	return off / se, true
 }
 
 // lotsOf counts the lots that a model was made from.

@@ -218,3 +218,26 @@ func TestSelectedOutcomesAreSaid(t *testing.T) {
 		t.Errorf("%v, %+v", r.Selected, r.Decisions)
 	}
 }
+
+// By hand: at 90 % with 38 degrees of freedom t is 1.685954 (printed tables). An interval
+// of 2 around 10 has the standard error 1/t; on logarithms, e⁰ to e² around e¹ likewise.
+func TestStandardised(t *testing.T) {
+	v := func(x float64) *float64 { return &x }
+	l := Lot{Level: 0.9}
+	l.Low, l.High, l.Measured, l.Error = v(9), v(11), 10.5, 0.5
+	if z, ok := l.standardised(38, false); !ok || math.Abs(z-0.5*1.685954) > 1e-5 {
+		t.Errorf("%v, %v", z, ok)
+	}
+	l.Low, l.High, l.Measured, l.Error = v(1), v(math.Exp(2)), math.Exp(1.5), 99
+	if z, ok := l.standardised(38, true); !ok || math.Abs(z-0.5*1.685954) > 1e-5 {
+		t.Errorf("logarithm: %v, %v", z, ok)
+	}
+	l.Low = v(0)
+	if _, ok := l.standardised(38, true); ok {
+		t.Error("a logarithm of 0")
+	}
+	l.Low = nil
+	if _, ok := l.standardised(38, false); ok {
+		t.Error("no interval")
+	}
+}

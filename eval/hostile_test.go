@@ -10,6 +10,7 @@ import (
 
 	"flourcast/eval/fold"
 	"flourcast/model"
+	"flourcast/model/baseline"
 	"flourcast/model/design"
 	"flourcast/model/linear"
 	"flourcast/model/pls"
@@ -32,7 +33,7 @@ func TestRefusals(t *testing.T) {
 	var ways *fold.TooFewArrangementsError
 	var setting *model.SettingError
 	plan := planOf(t, "lot", m, 1)
-	for _, f := range []model.Fitter{linear.Mean{}, linear.OLS{}, ridge.Ridge{}, pls.PLS{}, rowsOnly{linear.Mean{}}} {
+	for _, f := range []model.Fitter{baseline.Mean{}, linear.OLS{}, ridge.Ridge{}, pls.PLS{}, rowsOnly{baseline.Mean{}}} {
 		if _, err := CrossValidate(ctx, f, flatY, plan, 1); !errors.As(err, &flat) || flat.Response != "y" {
 			t.Errorf("%s, a response without variance: %v", f.Kind(), err)
 		}
@@ -95,7 +96,7 @@ func TestHardTables(t *testing.T) {
 		t.Fatal(err)
 	}
 	for name, m := range map[string]*design.Matrix{"wide": wide, "duplicated": twice, "one lot differs": lone} {
-		for _, f := range []model.Fitter{linear.Mean{}, ridge.Ridge{}, pls.PLS{}, pls.PLS{Components: 8}} {
+		for _, f := range []model.Fitter{baseline.Mean{}, ridge.Ridge{}, pls.PLS{}, pls.PLS{Components: 8}} {
 			plan := planOf(t, "loo", m, 1)
 			cv, err := CrossValidate(ctx, f, m, plan, 0)
 			if err != nil {

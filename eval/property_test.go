@@ -11,6 +11,7 @@ import (
 
 	"flourcast/eval/fold"
 	"flourcast/model"
+	"flourcast/model/baseline"
 	"flourcast/model/design"
 	"flourcast/model/linear"
 	"flourcast/model/pls"
@@ -86,7 +87,7 @@ func problem(t *rapid.T, dependent bool) *design.Matrix {
 // the response's range.
 func TestFastIsNaive(t *testing.T) {
 	fitters := []model.Fitter{pls.PLS{}, pls.PLS{Components: 3, Scaling: model.ScaleNone}, ridge.Ridge{}, ridge.Ridge{Scaling: model.ScaleNone, Lambdas: []float64{1, 1e-3}},
-		linear.Mean{}}
+		baseline.Mean{}}
 	worst := 0.0
 	rapid.Check(t, func(rt *rapid.T) {
 		m := problem(rt, true)

@@ -38,6 +38,25 @@ type Path interface {
 	Label(i int) string
 }
 
+// OneStep is the path of a method without a choice.
+func OneStep(f Fitted, label string) Path { return oneStep{f, label} }
+
+type oneStep struct {
+	Fitted
+	label string
+}
+
+func (s oneStep) Len() int { return 1 }
+
+func (s oneStep) At(i int) Fitted {
+	if i != 0 {
+		panic("model: the path has one step")
+	}
+	return s.Fitted
+}
+
+func (s oneStep) Label(int) string { return s.label }
+
 // Fitted is one fitted model. It is immutable and safe for concurrent use.
 type Fitted interface {
 	Kind() string

@@ -12,6 +12,7 @@ import (
 	"flourcast/eval"
 	"flourcast/eval/fold"
 	"flourcast/eval/metric"
+	"flourcast/model/baseline"
 	"flourcast/model/design"
 	"flourcast/model/linear"
 	"flourcast/model/pls"
@@ -99,7 +100,7 @@ func TestCompare(t *testing.T) {
 		t.Fatal(err)
 	}
 	none := only(t, m)
-	cs := []Candidate{{"mean", linear.Mean{}, m}, {"protein", linear.OLS{}, only(t, m, "x1")}, {"all", pls.PLS{}, m}, {"one", Single{}, m}, {"none", linear.OLS{}, none}}
+	cs := []Candidate{{"mean", baseline.Mean{}, m}, {"protein", linear.OLS{}, only(t, m, "x1")}, {"all", pls.PLS{}, m}, {"one", Single{}, m}, {"none", linear.OLS{}, none}}
 	o := options()
 	o.Base = "protein"
 	table, err := Compare(context.Background(), cs, plan, o)
@@ -130,7 +131,7 @@ func TestCompare(t *testing.T) {
 		t.Errorf("one core and several differ (%v)", err)
 	}
 	var rows *RowsError
-	if _, err := Compare(context.Background(), []Candidate{cs[0], {"other", linear.Mean{}, mill(t, 60, 1, 0, 2)}}, plan, o); !errors.As(err, &rows) || rows.Name != "other" {
+	if _, err := Compare(context.Background(), []Candidate{cs[0], {"other", baseline.Mean{}, mill(t, 60, 1, 0, 2)}}, plan, o); !errors.As(err, &rows) || rows.Name != "other" {
 		t.Errorf("other rows: %v", err)
 	}
 	if _, err := Compare(context.Background(), nil, plan, o); !errors.As(err, &rows) {

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"flourcast/model"
+	"flourcast/model/baseline"
 	"flourcast/model/design"
 	"flourcast/model/linear"
 )
@@ -54,7 +55,7 @@ func (Single) Fit(m *design.Matrix) (model.Path, error) {
 		}
 	}
 	if m.P() == 0 {
-		return linear.Mean{}.Fit(m)
+		return baseline.Mean{}.Fit(m)
 	}
 	one, err := m.WithFeatures(m.Features()[best : best+1])
 	if err != nil {

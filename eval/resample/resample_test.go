@@ -11,8 +11,8 @@ import (
 
 	"flourcast/eval"
 	"flourcast/model"
+	"flourcast/model/baseline"
 	"flourcast/model/design"
-	"flourcast/model/linear"
 	"flourcast/model/pls"
 )
 
@@ -45,7 +45,7 @@ type known struct {
 func (memory) Kind() string { return "memory" }
 
 func (memory) Fit(m *design.Matrix) (model.Path, error) {
-	path, err := linear.Mean{}.Fit(m)
+	path, err := baseline.Mean{}.Fit(m)
 	if err != nil {
 		return nil, err
 	}
@@ -106,7 +106,7 @@ func TestSlopes(t *testing.T) {
 // sample variance: exactly, over all subsets.
 func TestGrowthOfTheMean(t *testing.T) {
 	m := mill(t, 80, 0, 4)
-	c, err := Grow(context.Background(), linear.Mean{}, m, GrowOptions{Sizes: []int{5, 8, 12, 20, 40, 70}, Draws: 300, Resamples: 199, Seed: 1})
+	c, err := Grow(context.Background(), baseline.Mean{}, m, GrowOptions{Sizes: []int{5, 8, 12, 20, 40, 70}, Draws: 300, Resamples: 199, Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -175,11 +175,11 @@ func TestNeeded(t *testing.T) {
 
 func TestTooFewForACurve(t *testing.T) {
 	var few *TooFewError
-	if _, err := Grow(context.Background(), linear.Mean{}, mill(t, 19, 0, 1), GrowOptions{Draws: 5, Resamples: 39}); !errors.As(err, &few) || few.Have != 19 {
+	if _, err := Grow(context.Background(), baseline.Mean{}, mill(t, 19, 0, 1), GrowOptions{Draws: 5, Resamples: 39}); !errors.As(err, &few) || few.Have != 19 {
 		t.Errorf("19 lots: %v", err)
 	}
 	var split *eval.SplitError
-	if _, err := Grow(context.Background(), linear.Mean{}, mill(t, 20, 0, 1), GrowOptions{Sizes: []int{20}, Draws: 5, Resamples: 39}); !errors.As(err, &split) {
+	if _, err := Grow(context.Background(), baseline.Mean{}, mill(t, 20, 0, 1), GrowOptions{Sizes: []int{20}, Draws: 5, Resamples: 39}); !errors.As(err, &split) {
 		t.Errorf("nothing left out: %v", err)
 	}
 	a, err := Grow(context.Background(), pls.PLS{}, mill(t, 40, 2, 1), GrowOptions{Draws: 10, Resamples: 59, Cores: 1})

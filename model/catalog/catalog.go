@@ -18,6 +18,7 @@ import (
 	"slices"
 
 	"flourcast/model"
+	"flourcast/model/baseline"
 	"flourcast/model/linear"
 	"flourcast/model/pls"
 	"flourcast/model/ridge"
@@ -52,7 +53,7 @@ type method struct {
 // methods stand in order of complexity.
 func methods() []method {
 	return []method{
-		{"mean", func(Options) (model.Fitter, error) { return linear.Mean{}, nil }, decode(linear.UnmarshalMean)},
+		{"mean", func(Options) (model.Fitter, error) { return baseline.Mean{}, nil }, decode(baseline.UnmarshalMean)},
 		{"ols", func(o Options) (model.Fitter, error) {
 			return linear.OLS{Scaling: o.Scaling, Origin: o.Origin, Weighted: o.Weighted}, nil
 		}, decode(linear.UnmarshalOLS)},

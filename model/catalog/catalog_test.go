@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"flourcast/model"
+	"flourcast/model/baseline"
 	"flourcast/model/catalog"
 	"flourcast/model/design"
 	"flourcast/model/linear"
@@ -30,7 +31,7 @@ func TestNew(t *testing.T) {
 		o    catalog.Options
 		want model.Fitter
 	}{
-		{"mean", catalog.Options{}, linear.Mean{}},
+		{"mean", catalog.Options{}, baseline.Mean{}},
 		{"ols", catalog.Options{Scaling: model.ScaleNone}, linear.OLS{Scaling: model.ScaleNone}},
 		{"ridge", catalog.Options{}, ridge.Ridge{}},
 		{"ridge", catalog.Options{Lambda: &lambda}, ridge.Ridge{Lambdas: []float64{2.5}}},

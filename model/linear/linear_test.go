@@ -224,7 +224,7 @@ func TestMomentsAgree(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, f := range []model.MomentFitter{Mean{}, OLS{}} {
+	for _, f := range []model.MomentFitter{OLS{}} {
 		rows, err := f.Fit(m)
 		if err != nil {
 			t.Fatal(err)
@@ -270,33 +270,11 @@ func TestMomentsAgree(t *testing.T) {
 	}
 }
 
-func TestScreen(t *testing.T) {
-	small := random(t, 40, 4, 10)
-	big := random(t, screenRows+10, 4, 10) // too many rows for the library
-	for _, m := range []*design.Matrix{small, big} {
-		for j, row := range Screen(m) {
-			one, err := m.WithFeatures(m.Features()[j : j+1])
-			if err != nil {
-				t.Fatal(err)
-			}
-			f, err := OLS{}.Regress(one)
-			if err != nil {
-				t.Fatal(err)
-			}
-			l := f.Linear()
-			if !row.OK || row.Feature != m.Features()[j] || !near(row.Slope, l.Coefficients[0], 1e-9) || !near(row.Intercept, l.Intercept, 1e-9) ||
-				math.Abs(row.R2-f.R2()) > 1e-12 || math.Abs(row.R*row.R-row.R2) > 1e-12 || row.R*row.Slope < 0 {
-				t.Errorf("%+v, expected slope %v, R² %v", row, l.Coefficients[0], f.R2())
-			}
-		}
-	}
-}
-
 // TestSameBits: fit A, then B, then A again.
 func TestSameBits(t *testing.T) {
 	a, b := random(t, 30, 4, 11), random(t, 25, 6, 12)
 	x := append([]float64(nil), a.X()...)
-	for _, f := range []model.Fitter{Mean{}, OLS{}} {
+	for _, f := range []model.Fitter{OLS{}} {
 		first, err := f.Fit(a)
 		if err != nil {
 			t.Fatal(err)

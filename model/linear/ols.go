@@ -1,3 +1,13 @@
+// Package linear fits least squares, plain, weighted or through the origin.
+//
+//  1. Regress solves by QR with column pivoting on centred, scaled columns, refines
+//     on the original figures, and names exact dependences instead of guessing.
+//  2. The fit says how sure its coefficients are, and what each row did to it.
+//  3. Cross-validation takes the same fit from cross-products (Prepare) where they
+//     keep enough digits.
+//
+// It refuses features or responses without variance, too few rows, and figures
+// that cannot be squared, by typed errors of package model.
 package linear
 
 import (
@@ -40,7 +50,7 @@ func (f OLS) Fit(m *design.Matrix) (model.Path, error) {
 	if err != nil {
 		return nil, err
 	}
-	return single{r, "least squares"}, nil
+	return model.OneStep(r, "least squares"), nil
 }
 
 // Regress fits n rows and p features by QR with column pivoting (Businger and
@@ -210,7 +220,7 @@ func (f OLS) FitMoments(mo model.Moments) (model.Path, error) {
 			}
 		}
 	}
-	return single{fit, "least squares"}, nil
+	return model.OneStep(fit, "least squares"), nil
 }
 
 // least is how many rows p features need.

@@ -38,8 +38,8 @@ import (
 	"flourcast/eval/verdict"
 	"flourcast/finding"
 	"flourcast/model"
+	"flourcast/model/baseline"
 	"flourcast/model/design"
-	"flourcast/model/linear"
 	"flourcast/model/transform"
 	"flourcast/study/anatomy"
 	"flourcast/study/card"
@@ -121,7 +121,7 @@ type Result struct {
 	Trends       *residue.Trends      `json:"trends"`
 	Screened     *domain.Screened     `json:"screened"` // lots with features that were not measured
 	OneLot       *verdict.WithoutLots `json:"one_lot"`
-	Screen       []linear.ScreenRow   `json:"screen"` // quick one-feature fits
+	Screen       []baseline.ScreenRow `json:"screen"` // quick one-feature fits
 	*OLSFigures                       // fields of their own, for least squares only
 	PLS          *anatomy.Components  `json:"pls"`                 // for PLS only
 	Bootstrap    []card.Coefficient   `json:"bootstrap_intervals"` // of the coefficients, empty unless asked for
@@ -249,7 +249,7 @@ type fit struct {
 	pls      *anatomy.Components
 	drawn    []card.Coefficient
 	filter   *transform.Filter
-	screen   []linear.ScreenRow
+	screen   []baseline.ScreenRow
 	// check
 	years      *card.Years
 	protein    *card.Comparison
@@ -316,7 +316,7 @@ func (f *fit) final() error {
 	if f.domain, err = domain.Build(f.m); err != nil {
 		return err
 	}
-	f.screen = linear.Screen(f.m)
+	f.screen = baseline.Screen(f.m)
 	return f.open()
 }
 

@@ -1,14 +1,12 @@
-// Package linear fits the mean and ordinary least squares, and screens features
-// one at a time.
+// Package baseline has what every other model must beat: the mean, and each
+// feature alone.
 //
-//  1. Mean predicts the training mean: what every other method must beat.
-//  2. OLS solves least squares by QR with column pivoting on centred, scaled
-//     columns, and names exact dependences instead of guessing.
-//  3. Screen fits each feature alone with an independent library.
+//  1. Mean predicts the training mean.
+//  2. Screen fits each feature alone with an independent library.
 //
-// It refuses features or responses without variance, too few rows, and figures
-// that cannot be squared, by typed errors of package model.
-package linear
+// It refuses figures that cannot be squared; a feature or response without
+// variance gives no line, with the reason.
+package baseline
 
 import (
 	"encoding/json"
@@ -26,23 +24,6 @@ type MeanModel struct {
 	mean float64
 }
 
-// single is a path of one step.
-type single struct {
-	model.Fitted
-	label string
-}
-
-func (s single) Len() int { return 1 }
-
-func (s single) At(i int) model.Fitted {
-	if i != 0 {
-		panic("linear: the path has one step")
-	}
-	return s.Fitted
-}
-
-func (s single) Label(int) string { return s.label }
-
 // Kind is "mean".
 func (Mean) Kind() string { return "mean" }
 
@@ -52,12 +33,12 @@ func (f Mean) Fit(m *design.Matrix) (model.Path, error) {
 	if err != nil {
 		return nil, err
 	}
-	return single{&MeanModel{m.N(), m.P(), mean}, "mean"}, nil
+	return model.OneStep(&MeanModel{m.N(), m.P(), mean}, "mean"), nil
 }
 
 // FitMoments is Fit from cross-products.
 func (Mean) FitMoments(mo model.Moments) (model.Path, error) {
-	return single{&MeanModel{mo.Y.N, mo.X.P, mo.Y.Mean}, "mean"}, nil
+	return model.OneStep(&MeanModel{mo.Y.N, mo.X.P, mo.Y.Mean}, "mean"), nil
 }
 
 // Steps is 1 for at least one row.
@@ -81,7 +62,7 @@ func (f *MeanModel) Kind() string { return "mean" }
 // Predict returns the mean for any row of p figures.
 func (f *MeanModel) Predict(x []float64) float64 {
 	if len(x) != f.p {
-		panic("linear: Predict needs as many figures as the model has features")
+		panic("baseline: Predict needs as many figures as the model has features")
 	}
 	return f.mean
 }

@@ -23,6 +23,7 @@ import (
 func onCores(b *testing.B, name string, f func(cores int) error) {
 	for _, cores := range []int{1, 2} {
 		b.Run(fmt.Sprintf("%s/cores=%d", name, cores), func(b *testing.B) {
+			b.ReportAllocs()
 			for b.Loop() {
 				if err := f(cores); err != nil {
 					b.Fatal(err)

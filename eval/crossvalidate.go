@@ -199,8 +199,9 @@ func Shuffled(ctx context.Context, f model.Fitter, m *design.Matrix, plan fold.P
 // piece is one fold and some of many responses, from…to-1.
 type piece struct{ fold, from, to int }
 
-// bunch is how many responses share one preparation of a training part.
-const bunch = 64
+// bunch is how many responses share one preparation of a training part: enough that
+// it costs little beside them, few enough that two cores get equal shares.
+const bunch = 250
 
 func bunches(folds, responses int) []piece {
 	var out []piece

@@ -1,8 +1,6 @@
 package model
 
 import (
-	"math"
-
 	"flourcast/model/design"
 	"flourcast/model/moment"
 )
@@ -74,11 +72,5 @@ func InverseScale(x XMoments, scaling Scaling, inv []float64) {
 // InverseOf is 1/SD (n − 1) of a feature with sum of squares ss over n rows for
 // ScaleUnit, 1 for ScaleNone, and 0 for a feature without variance.
 func InverseOf(ss float64, n int, scaling Scaling) float64 {
-	switch {
-	case ss <= 0:
-		return 0
-	case scaling == ScaleNone:
-		return 1
-	}
-	return math.Sqrt(float64(n-1) / ss)
+	return moment.InverseScale(ss, n, scaling != ScaleNone)
 }

@@ -1,6 +1,9 @@
 package moment
 
-import "sync"
+import (
+	"math"
+	"sync"
+)
 
 // Wide is a matrix with more columns than rows, of which many training parts are
 // fitted from the rows themselves.
@@ -97,4 +100,16 @@ func (w *Wide) Centre(y *Target, left []int, v []float64) (mean, ss float64, ok 
 	}
 	ss = Dot(v, v)
 	return mean, ss, ss > 0 && ss >= kept*whole
+}
+
+// InverseScale is 1/SD (n − 1) of a column with sum of squares ss over n rows, or 1
+// when it is not scaled; 0 for a column without variance.
+func InverseScale(ss float64, n int, scaled bool) float64 {
+	switch {
+	case ss <= 0:
+		return 0
+	case !scaled:
+		return 1
+	}
+	return math.Sqrt(float64(n-1) / ss)
 }

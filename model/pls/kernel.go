@@ -8,6 +8,7 @@ import (
 
 	"flourcast/model"
 	"flourcast/model/moment"
+	"flourcast/model/pls/abreast"
 )
 
 // kernel extracts components; its memory is reused from response to response.
@@ -29,29 +30,18 @@ func newKernel(p, most int, along func(r, out []float64) float64) *kernel {
 		q: make([]float64, most), tt: make([]float64, most), s: make([]float64, p), ss: make([]float64, p), along: along}
 }
 
-// spent is the share of the first covariance at which nothing is left, and
-// nothing the share of the largest possible one below which there never was any.
-const spent, nothing = 1e-10, 1e-14
-
-// resolution is the least variance of a score beside the variance that it would
-// have if its features had nothing to do with each other, tᵀt/Σ r²·ZᵀZ. Below a
-// millionth (a thousandth of the spread) features cancel to the last digits that
-// were written down, and a component would read their rounding. The ratio knows
-// no units: it is the same for any scaling of a feature.
-const resolution = 1e-6
-
 // extract runs the recursion of PLS.Fit for s = Zᵀy and yᵀy. ok is false when a
 // component was too faint; steps then counts those before it.
 func (k *kernel) extract(zy []float64, yy float64) (steps int, ok bool) {
 	p, s := k.p, k.s
 	copy(s, zy)
 	first := math.Sqrt(dot(s, s))
-	if !(first > nothing*math.Sqrt(k.total*yy)) {
+	if !(first > abreast.Nothing*math.Sqrt(k.total*yy)) {
 		return 0, true
 	}
 	for a := range k.most {
 		length := math.Sqrt(dot(s, s))
-		if !(length > spent*first) {
+		if !(length > abreast.Spent*first) {
 			return a, true
 		}
 		w, r, l := k.w[a*p:(a+1)*p], k.r[a*p:(a+1)*p], k.l[a*p:(a+1)*p]
@@ -68,7 +58,7 @@ func (k *kernel) extract(zy []float64, yy float64) (steps int, ok bool) {
 			alone += v * v * k.ss[j]
 		}
 		switch {
-		case !(tt > resolution*alone):
+		case !(tt > abreast.Resolution*alone):
 			return a, true
 		case !(tt > k.faint*alone):
 			return a, false
@@ -90,11 +80,6 @@ type solver struct {
 	zy, rin []float64
 }
 
-// squaring, times the number of features, is the resolution below which ZᵀZ may
-// keep fewer than 8 digits of tᵀt: each of its figures is rounded at 2⁻⁵² of the
-// two spreads it stands for.
-const squaring = 1e-8
-
 // Prepare takes the scales from the cross-products, which must stay as they are
 // while the solver is used.
 func (f PLS) Prepare(x model.XMoments, reuse model.Solver) (model.Solver, error) {
@@ -108,7 +93,7 @@ func (f PLS) Prepare(x model.XMoments, reuse model.Solver) (model.Solver, error)
 		s = &solver{inv: make([]float64, p), zy: make([]float64, p), rin: make([]float64, p)}
 		s.kernel = newKernel(p, most, s.along)
 	}
-	s.most, s.faint, s.xx, s.total = most, squaring*float64(p), x.XX, 0
+	s.most, s.faint, s.xx, s.total = most, abreast.Squaring*float64(p), x.XX, 0
 	model.InverseScale(x, scaling, s.inv)
 	for j, inv := range s.inv {
 		s.ss[j] = x.XX[j*p+j] * inv * inv

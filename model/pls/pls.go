@@ -21,6 +21,7 @@ import (
 	"flourcast/model"
 	"flourcast/model/design"
 	"flourcast/model/moment"
+	"flourcast/model/pls/abreast"
 )
 
 // PLS is partial least squares of one response (PLS1).
@@ -97,7 +98,7 @@ func (f PLS) check(rows, p int) (model.Scaling, error) {
 //
 // and ŷ = ȳ + Σ q·t. The path ends early when |s| is below 1e-10 of what it was,
 // or when a score's variance is below 1e-6 of what the same features would give
-// if they were unrelated (see resolution): the rank is used up. Signs: the
+// if they were unrelated (see abreast.Resolution): the rank is used up. Signs: the
 // largest |w| of each component is positive.
 //
 // Up to 64 features with four times as many rows are fitted from their
@@ -218,6 +219,16 @@ func (f PLS) fitMoments(mo model.Moments, meanAt func(b []float64) float64) (mod
 		b.scale[j] = 1 / inv
 	}
 	return f.path(s.kernel, steps, b, meanAt), nil
+}
+
+// Wide readies many training parts of a matrix with more features than rows; see
+// package abreast. All ways end where Fit ends.
+func (f PLS) Wide(w *moment.Wide) (model.WideSolver, error) {
+	scaling, err := f.Scaling.Check("pls")
+	if err != nil {
+		return nil, err
+	}
+	return abreast.New(w, scaling == model.ScaleUnit, f.Steps), nil
 }
 
 // path copies a kernel's components and says why there are no more.

@@ -1,13 +1,12 @@
-package pls
+package abreast
 
 import (
 	"math"
 
-	"flourcast/model"
 	"flourcast/model/moment"
 )
 
-// lane is one job under way. Names are those of PLS.Fit; vectors over rows have
+// lane is one job under way. Names are those of pls.PLS.Fit; vectors over rows have
 // n figures, those over features p.
 type lane struct {
 	left              []bool
@@ -33,8 +32,8 @@ func (z *lane) columns(from *lane) {
 }
 
 // begin sets the lane up for a job.
-func (z *lane) begin(f PLS, w *moment.Wide, job *moment.Job, scaling model.Scaling, steps int, gram bool) {
-	n, p := w.N, w.P
+func (z *lane) begin(s *Solver, job *moment.Job, steps int, gram bool) {
+	w, n, p := s.w, s.w.N, s.w.P
 	if cap(z.left) < n {
 		z.left = make([]bool, n)
 	}
@@ -45,13 +44,13 @@ func (z *lane) begin(f PLS, w *moment.Wide, job *moment.Job, scaling model.Scali
 	}
 	trained := n - len(job.Left)
 	if !z.known {
-		z.measure(w, job, scaling, trained)
+		z.measure(w, job, s.scaled, trained)
 	}
 	z.known = false
 	z.v, z.t, z.tt = grow(z.v, n), grow(z.t, n), grow(z.tt, steps)
 	var okY bool
 	z.mean, z.yy, okY = w.Centre(job.Y, job.Left, z.v)
-	job.OK = z.plain && okY && f.Steps(trained, p) >= steps
+	job.OK = z.plain && okY && s.most(trained, p) >= steps
 	z.steps, z.done, z.first = 0, !job.OK, 0
 	clear(job.Out[:steps*len(job.Test)])
 	if gram {
@@ -63,11 +62,11 @@ func (z *lane) begin(f PLS, w *moment.Wide, job *moment.Job, scaling model.Scali
 }
 
 // measure fills in what depends on the part's columns only.
-func (z *lane) measure(w *moment.Wide, job *moment.Job, scaling model.Scaling, trained int) {
+func (z *lane) measure(w *moment.Wide, job *moment.Job, scaled bool, trained int) {
 	z.shift, z.ss, z.inv = grow(z.shift, w.P), grow(z.ss, w.P), grow(z.inv, w.P)
 	z.plain, z.total, z.widest = w.Columns(job.Left, z.shift, z.ss), 0, 0
 	for j, ss := range z.ss {
-		z.inv[j] = model.InverseOf(ss, trained, scaling)
+		z.inv[j] = moment.InverseScale(ss, trained, scaled)
 		z.ss[j] *= z.inv[j] * z.inv[j]
 		z.total += z.ss[j]
 		z.widest = max(z.widest, z.ss[j])
@@ -97,14 +96,14 @@ func (z *lane) start() {
 	for j, inv := range z.inv {
 		z.s[j] = z.l[j] * inv
 	}
-	z.first = math.Sqrt(dot(z.s, z.s))
-	z.done = z.done || !(z.first > nothing*math.Sqrt(z.total*z.yy))
+	z.first = math.Sqrt(moment.Dot(z.s, z.s))
+	z.done = z.done || !(z.first > Nothing*math.Sqrt(z.total*z.yy))
 }
 
 // direction prepares component a: r, and g = D·r.
 func (z *lane) direction(a int) {
-	length := math.Sqrt(dot(z.s, z.s))
-	if !(length > spent*z.first) {
+	length := math.Sqrt(moment.Dot(z.s, z.s))
+	if !(length > Spent*z.first) {
 		z.done = true
 		return
 	}
@@ -115,12 +114,12 @@ func (z *lane) direction(a int) {
 	}
 	copy(r, z.w)
 	for b := range a {
-		moment.Add(r, -dot(z.loadings[b*p:(b+1)*p], z.w), z.rot[b*p:(b+1)*p])
+		moment.Add(r, -moment.Dot(z.loadings[b*p:(b+1)*p], z.w), z.rot[b*p:(b+1)*p])
 	}
 	for j, inv := range z.inv {
 		z.g[j] = r[j] * inv
 	}
-	z.off = dot(z.g, z.shift)
+	z.off = moment.Dot(z.g, z.shift)
 	clear(z.l)
 }
 
@@ -131,11 +130,11 @@ func (z *lane) component(a int, job *moment.Job) {
 	for j, r := range z.rot[a*p : (a+1)*p] {
 		alone += r * r * z.ss[j]
 	}
-	if !(tt > resolution*alone) {
+	if !(tt > Resolution*alone) {
 		z.done = true
 		return
 	}
-	length := dot(z.s, z.w)
+	length := moment.Dot(z.s, z.w)
 	l := z.loadings[a*p : (a+1)*p]
 	for j, inv := range z.inv {
 		l[j] = z.l[j] * inv / tt
@@ -171,15 +170,15 @@ func (z *lane) gramComponent(a, trained int, job *moment.Job) {
 	for i := range z.k {
 		z.k[i] -= mean
 	}
-	length := math.Sqrt(max(0, dot(z.v, z.k))) // |Zᵀe|, e being 0 in rows left out
+	length := math.Sqrt(max(0, moment.Dot(z.v, z.k))) // |Zᵀe|, e being 0 in rows left out
 	if a == 0 {
 		z.first = length
-		if !(length > nothing*math.Sqrt(z.total*z.yy)) {
+		if !(length > Nothing*math.Sqrt(z.total*z.yy)) {
 			z.done = true
 			return
 		}
 	}
-	if !(length > spent*z.first) {
+	if !(length > Spent*z.first) {
 		z.done = true
 		return
 	}
@@ -195,7 +194,7 @@ func (z *lane) gramComponent(a, trained int, job *moment.Job) {
 	tt := z.trained(t, t)
 	// rᵀr is cᵀt; with the largest column's Σ Z² it is no less than Σ r²·ZᵀZ.
 	// Where that does not settle that the component is to be had, the rows must.
-	if !(tt > max(resolution, squaring*float64(len(z.ss)))*z.widest*dot(c, t)) {
+	if !(tt > max(Resolution, Squaring*float64(len(z.ss)))*z.widest*moment.Dot(c, t)) {
 		z.done, job.OK = true, false
 		return
 	}

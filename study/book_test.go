@@ -19,6 +19,7 @@ import (
 	"flourcast/study/book"
 	"flourcast/study/bookkeeping"
 	"flourcast/study/card"
+	"flourcast/study/entry"
 )
 
 var bookEnv = study.Env{Clock: func() time.Time { return time.Date(2026, 1, 15, 9, 0, 0, 0, time.UTC) }, Version: "test", Cores: 2}
@@ -44,7 +45,7 @@ func millBook(t *testing.T) (dir string, c *card.Card, curves, lots string) {
 	if _, err := bookkeeping.Init(ctx, dir); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := bookkeeping.Add(ctx, bookEnv, bookkeeping.AddRequest{Dir: dir, Paths: paths}); err != nil {
+	if _, err := entry.Add(ctx, bookEnv, entry.AddRequest{Dir: dir, Paths: paths}); err != nil {
 		t.Fatal(err)
 	}
 	table, err := study.BookTable(ctx, bookEnv, dir)
@@ -73,7 +74,7 @@ func asFromFiles(t *testing.T, dir string, c *card.Card, curves, lots string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := bookkeeping.Add(ctx, bookEnv, bookkeeping.AddRequest{Dir: dir, Paths: []string{curves, lots}}); err != nil {
+	if _, err := entry.Add(ctx, bookEnv, entry.AddRequest{Dir: dir, Paths: []string{curves, lots}}); err != nil {
 		t.Fatal(err)
 	}
 	var wanted []string
@@ -188,7 +189,7 @@ var bigBook = sync.OnceValues(func() (string, error) {
 	if _, err := bookkeeping.Init(context.Background(), at); err != nil {
 		return "", err
 	}
-	_, err = bookkeeping.Add(context.Background(), bookEnv, bookkeeping.AddRequest{Dir: at, Paths: paths})
+	_, err = entry.Add(context.Background(), bookEnv, entry.AddRequest{Dir: at, Paths: paths})
 	return at, err
 })
 
@@ -247,7 +248,7 @@ func BenchmarkAddOneTo100000(b *testing.B) {
 		if err := os.WriteFile(path, fmt.Appendf(nil, "lot,method,replicate,peak_mPas,trough_mPas,final_mPas\nL%06d,noodle-water,%d,2800,2000,3700\n", i%1000, 2+i/1000), 0o644); err != nil {
 			b.Fatal(err)
 		}
-		if _, err := bookkeeping.Add(context.Background(), bookEnv, bookkeeping.AddRequest{Dir: dir, Paths: []string{path}}); err != nil {
+		if _, err := entry.Add(context.Background(), bookEnv, entry.AddRequest{Dir: dir, Paths: []string{path}}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -14,6 +14,7 @@ import (
 	"flourcast/report/document"
 	"flourcast/study/book"
 	"flourcast/study/bookkeeping"
+	"flourcast/study/entry"
 )
 
 func left(heading string) document.Column { return document.Column{Heading: heading} }
@@ -49,7 +50,7 @@ func Folder(title string, r *bookkeeping.FolderResult) document.Document {
 }
 
 // Add is the document of add and correct.
-func Add(r *bookkeeping.AddResult) document.Document {
+func Add(r *entry.AddResult) document.Document {
 	d := document.Document{Title: "Added to the lab book", Subtitle: r.Book}
 	switch {
 	case r.Schema == "flourcast.correct/1":
@@ -87,7 +88,7 @@ func Add(r *bookkeeping.AddResult) document.Document {
 }
 
 // Withdraw is the document of a row taken out of what counts.
-func Withdraw(r *bookkeeping.WithdrawResult) document.Document {
+func Withdraw(r *entry.WithdrawResult) document.Document {
 	return document.Document{Title: "Withdrawn", Subtitle: fmt.Sprintf("row %d no longer counts; row %d says so: %s", r.Corrects, r.Row, r.Reason)}
 }
 

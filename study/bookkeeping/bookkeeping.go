@@ -1,33 +1,23 @@
-// Package bookkeeping has the jobs on a lab book itself: make one, add files to it,
-// correct rows, list what it has, tell its trail, verify it, back it up.
+// Package bookkeeping has the jobs on a lab book as a whole: make one, list what it
+// has, tell its trail, verify it, back it up.
 //
 //  1. Init makes an empty book, Restore one from a backup; Backup writes one.
-//  2. Add takes files in (package intake) and writes all their accepted rows in one
-//     transaction, the originals first. What the book has already is not written
-//     again; what differs from it is refused, for a correction is said to be one.
-//  3. Correct writes rows that stand in for earlier ones, with the reason.
-//  4. Lots and Log list; Verify recomputes every hash, takes every original in anew,
-//     makes every stored forecast's figure anew, and names what differs.
+//  2. Lots and Log list.
+//  3. Verify recomputes every hash, takes every original in anew, makes every stored
+//     forecast's figure anew, and names what differs.
 //
-// It refuses nothing in silence: accepted + waiting + refused = rows read. A row is
-// waiting when its lot, or the run that it names, is not in the book yet; it counts by
-// itself as soon as that comes.
+// It changes no row. It refuses to write over a folder that is there, and to restore
+// from a backup that is not as it was written.
 package bookkeeping
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"os"
 	"slices"
 	"time"
 
-	"flourcast/dataset/intake"
 	"flourcast/dataset/labbook"
-	"flourcast/dataset/method"
-	"flourcast/dataset/sheet"
 	"flourcast/study/book"
-	"flourcast/study/job"
 )
 
 // FolderResult is what `init`, `backup` and `restore` print.
@@ -82,48 +72,6 @@ func checked(ctx context.Context, schema, from, to string) (*FolderResult, error
 		return nil, fmt.Errorf("%s: found %d differences in the copy, first: %s; run 'flourcast verify' on %s", to, len(differences), differences[0].What, from)
 	}
 	return &FolderResult{Schema: schema, Book: from, Folder: to, Rows: rows, Head: head}, nil
-}
-
-// Text is a file that says how others are read: an import map, a method.
-type Text struct {
-	Name string `json:"name"`
-	Text string `json:"text"`
-}
-
-// settings are how a file was read, kept with it so that it can be taken in anew.
-type settings struct {
-	File    string      `json:"file"`
-	Kind    intake.Kind `json:"kind"`
-	Map     *Text       `json:"map,omitempty"`
-	Methods []Text      `json:"methods,omitempty"`
-	Method  string      `json:"method,omitempty"`
-	Lot     string      `json:"lot,omitempty"`
-}
-
-// take reads a file as the settings say.
-func (s settings) take(ctx context.Context, env job.Env, data []byte) (intake.Taken, error) {
-	f := intake.File{Name: s.File, Data: data, Method: s.Method, Lot: s.Lot, Cores: env.Cores}
-	if s.Map != nil {
-		m, err := sheet.ParseMap(s.Map.Name, []byte(s.Map.Text))
-		if err != nil {
-			return intake.Taken{}, err
-		}
-		f.Map = m
-	}
-	for _, t := range s.Methods {
-		m, err := method.Parse(t.Name, []byte(t.Text))
-		if err != nil {
-			return intake.Taken{}, err
-		}
-		f.Methods = append(f.Methods, m)
-	}
-	return intake.Read(ctx, f)
-}
-
-// ReadText reads a map or method file.
-func ReadText(path string) (Text, error) {
-	data, err := os.ReadFile(path)
-	return Text{path, string(data)}, err
 }
 
 // LotsResult is what `lots` prints.
@@ -182,7 +130,7 @@ func withoutControls(v *labbook.View, waiting []LotLine) ([]LotLine, error) {
 			if err != nil {
 				return nil, err
 			}
-			if isControl(u) {
+			if book.IsControl(u) {
 				continue
 			}
 		}
@@ -294,6 +242,3 @@ func Log(ctx context.Context, q LogRequest) (*LogResult, error) {
 	})
 	return res, err
 }
-
-// errStop rolls a transaction back without being an error of the job.
-var errStop = errors.New("not to be written")

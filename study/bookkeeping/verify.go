@@ -3,7 +3,6 @@ package bookkeeping
 import (
 	"cmp"
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"maps"
@@ -113,12 +112,12 @@ func (c *checker) originals() error {
 		if err != nil { // Check named it
 			continue
 		}
-		var s settings
-		if err := json.Unmarshal(o.Payload, &s); err != nil {
+		s, err := book.ReadSettings(o)
+		if err != nil {
 			c.differs(o, "how the file was read", err.Error(), "settings that can be read")
 			continue
 		}
-		got, err := s.take(c.ctx, c.env, data)
+		got, err := s.Take(c.ctx, c.env.Cores, data)
 		if err != nil {
 			c.differs(o, "the file taken in anew", err.Error(), "its rows")
 			continue
@@ -139,7 +138,7 @@ func (c *checker) originals() error {
 func (c *checker) rows(o labbook.Row, end int64, units []intake.Unit) error {
 	anew := map[string]intake.Unit{}
 	for _, u := range units {
-		anew[string(kinds[u.Kind])+"\x1f"+u.Key] = u
+		anew[string(book.KindOf(u.Kind))+"\x1f"+u.Key] = u
 	}
 	for r, err := range c.v.Rows(labbook.Filter{Source: o.Source, Superseded: true}) {
 		if err != nil {

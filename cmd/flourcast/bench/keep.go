@@ -11,6 +11,7 @@ import (
 	reportbook "flourcast/report/book"
 	"flourcast/study/book"
 	"flourcast/study/bookkeeping"
+	"flourcast/study/entry"
 
 	"github.com/spf13/cobra"
 )
@@ -43,7 +44,7 @@ is added is kept as it came. Nothing in a book is ever overwritten.`,
 
 // intakeFlags are the flags of add and correct: how the files are to be read.
 type intakeFlags struct {
-	q       bookkeeping.AddRequest
+	q       entry.AddRequest
 	mapFile string
 	methods []string
 }
@@ -64,14 +65,14 @@ func (f *intakeFlags) load() error {
 		return err
 	}
 	if f.mapFile != "" {
-		text, err := bookkeeping.ReadText(f.mapFile)
+		text, err := book.ReadText(f.mapFile)
 		if err != nil {
 			return err
 		}
 		f.q.Map = &text
 	}
 	for _, path := range f.methods {
-		text, err := bookkeeping.ReadText(path)
+		text, err := book.ReadText(path)
 		if err != nil {
 			return err
 		}
@@ -82,7 +83,7 @@ func (f *intakeFlags) load() error {
 
 func (f *intakeFlags) run(a *shell.App, c *cobra.Command) error {
 	f.q.Strict = a.Strict
-	res, err := bookkeeping.Add(c.Context(), a.Env(), f.q)
+	res, err := entry.Add(c.Context(), a.Env(), f.q)
 	if err != nil {
 		return err
 	}
@@ -137,7 +138,7 @@ both. Row numbers are those of 'log'.`,
 			case withdraw != 0 && (len(args) > 0 || f.q.Replaces != 0 || f.q.DryRun):
 				return &shell.UsageError{What: "--withdraw takes no files, no --row and no --dry-run"}
 			case withdraw != 0:
-				res, err := bookkeeping.Withdraw(c.Context(), a.Env(), bookkeeping.WithdrawRequest{Dir: f.q.Dir, Row: withdraw, Reason: f.q.Reason, Operator: f.q.Operator})
+				res, err := entry.Withdraw(c.Context(), a.Env(), entry.WithdrawRequest{Dir: f.q.Dir, Row: withdraw, Reason: f.q.Reason, Operator: f.q.Operator})
 				if err != nil {
 					return err
 				}

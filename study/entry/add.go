@@ -1,4 +1,16 @@
-package bookkeeping
+// Package entry enters files into a lab book, and corrects what was entered.
+//
+//  1. Add takes files in (package intake), compares them with the book, and writes all
+//     their accepted and waiting rows in one transaction, the originals first. What
+//     the book has already is not written again; what differs from it is refused, for
+//     a correction is said to be one.
+//  2. With a reason, the rows are corrections: each stands in for an earlier one.
+//  3. Withdraw takes a row out of what counts.
+//
+// It refuses nothing in silence: accepted + waiting + refused = rows read. A row is
+// waiting when its lot, or the run that it names, is not in the book yet; it counts by
+// itself as soon as that comes.
+package entry
 
 import (
 	"context"
@@ -25,8 +37,8 @@ type AddRequest struct {
 	DryRun      bool
 	Strict      bool
 	Operator    string
-	Map         *Text
-	Methods     []Text
+	Map         *book.Text
+	Methods     []book.Text
 	Method, Lot string
 	Reason      string
 	Replaces    int64
@@ -77,10 +89,6 @@ type AddResult struct {
 // Short reports whether a row, or a whole file, was refused.
 func (r *AddResult) Short() bool { return r.Refused > 0 || r.Findings.Count(finding.Refused) > 0 }
 
-// kinds are the book's kinds of what files hold.
-var kinds = map[intake.Kind]labbook.Kind{intake.Lots: labbook.Lot, intake.Runs: labbook.Test, intake.Curves: labbook.Run, intake.Pasting: labbook.Run,
-	intake.Texture: labbook.Reading, intake.Bakes: labbook.Reading, intake.Controls: labbook.Control, intake.Events: labbook.Event}
-
 // Add takes the files in and writes their accepted and waiting rows in one
 // transaction: all of them are in the book when it returns without an error, or none.
 // It returns *job.NothingUsableError when no row of any file can be used.
@@ -128,7 +136,7 @@ type adder struct {
 // taken is one file, read; rows are what of it is to be written.
 type taken struct {
 	intake.Taken
-	settings settings
+	settings book.Settings
 	data     []byte
 	sum      string
 	rows     []labbook.Row
@@ -140,8 +148,8 @@ func (a *adder) read(ctx context.Context, b *book.Book, path string) error {
 	if err != nil {
 		return err
 	}
-	f := taken{settings: settings{File: filepath.Base(path), Map: a.q.Map, Methods: a.q.Methods, Method: a.q.Method, Lot: a.q.Lot}, data: data, sum: sum(data)}
-	if f.Taken, err = f.settings.take(ctx, a.env, data); err != nil {
+	f := taken{settings: book.Settings{File: filepath.Base(path), Map: a.q.Map, Methods: a.q.Methods, Method: a.q.Method, Lot: a.q.Lot}, data: data, sum: sum(data)}
+	if f.Taken, err = f.settings.Take(ctx, a.env.Cores, data); err != nil {
 		return err
 	}
 	f.settings.Kind = f.Kind
@@ -230,7 +238,7 @@ func (a *adder) row(f *taken, u intake.Unit, lot string, o verdict) error {
 	if err != nil {
 		return err
 	}
-	r := book.Row(a.env, kinds[u.Kind], a.q.Operator)
+	r := book.Row(a.env, book.KindOf(u.Kind), a.q.Operator)
 	r.Key, r.Lot, r.Product, r.Source, r.Payload, r.Corrects = u.Key, lot, u.Product, f.sum, payload, o.corrects
 	if r.Corrects != 0 {
 		r.Reason = a.q.Reason
@@ -308,3 +316,6 @@ func (a *adder) writeFile(b *book.Book, tx *labbook.Tx, f taken) error {
 	}
 	return nil
 }
+
+// errStop rolls a transaction back without being an error of the job.
+var errStop = errors.New("not to be written")

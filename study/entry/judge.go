@@ -1,4 +1,4 @@
-package bookkeeping
+package entry
 
 import (
 	"context"
@@ -62,7 +62,7 @@ func (j *judge) units(f *taken) ([]verdict, error) {
 
 // rows are the current rows of the units' keys.
 func (j *judge) rows(units []intake.Unit) (map[string]*labbook.Row, error) {
-	f := labbook.Filter{Kinds: []labbook.Kind{kinds[units[0].Kind]}}
+	f := labbook.Filter{Kinds: []labbook.Kind{book.KindOf(units[0].Kind)}}
 	for _, u := range units {
 		f.Keys = append(f.Keys, u.Key)
 	}
@@ -79,7 +79,7 @@ func (j *judge) rows(units []intake.Unit) (map[string]*labbook.Row, error) {
 
 // unit judges one unit against the row of its name, if there is one.
 func (j *judge) unit(f *taken, u intake.Unit, row *labbook.Row) (verdict, error) {
-	kind := kinds[u.Kind]
+	kind := book.KindOf(u.Kind)
 	at := finding.Place{File: u.File, Row: u.Rows[0]}
 	if before, twice := j.entered[kind][u.Key]; twice {
 		if before.Content() == u.Content() {
@@ -122,8 +122,8 @@ func (j *judge) replaces(f *taken, u intake.Unit, at finding.Place, namesake *la
 	if err != nil {
 		return verdict{}, fmt.Errorf("row %d: %w", j.q.Replaces, err)
 	}
-	if row.Kind != kinds[u.Kind] {
-		return refuse("kind-differs", at, fmt.Sprintf("a %s, for row %d, a %s", kinds[u.Kind], row.ID, row.Kind), "a row of the same kind", "name the right row"), nil
+	if row.Kind != book.KindOf(u.Kind) {
+		return refuse("kind-differs", at, fmt.Sprintf("a %s, for row %d, a %s", book.KindOf(u.Kind), row.ID, row.Kind), "a row of the same kind", "name the right row"), nil
 	}
 	if namesake != nil && namesake.ID != row.ID {
 		return refuse("row-twice", at, fmt.Sprintf("%s, which is row %d of the book already", book.Shown(u.Key), namesake.ID), "a name that no other row has", "withdraw one of the two"), nil
@@ -165,7 +165,7 @@ func (j *judge) hasLot(lot string) (bool, error) {
 // events wait for nothing, nor do tests of a control flour.
 func (j *judge) waitsFor(u intake.Unit) (lot, missing string, err error) {
 	lot = u.Lot
-	switch kinds[u.Kind] {
+	switch book.KindOf(u.Kind) {
 	case labbook.Lot, labbook.Control, labbook.Event:
 		return lot, "", nil
 	case labbook.Test:
@@ -213,17 +213,7 @@ func (j *judge) test(run string) (lot string, control, found bool, err error) {
 		return "", false, false, err
 	}
 	u, err := book.Unit(rows[0])
-	return rows[0].Lot, isControl(u), true, err
-}
-
-// isControl reports whether the row of a runs file is of a control flour.
-func isControl(u intake.Unit) bool {
-	for k, c := range u.Columns {
-		if c == "kind" {
-			return u.Cells[0][k] == "control"
-		}
-	}
-	return false
+	return rows[0].Lot, book.IsControl(u), true, err
 }
 
 func (j *judge) hasTests() (bool, error) {

@@ -1,4 +1,4 @@
-package bookkeeping_test
+package entry_test
 
 import (
 	"bytes"
@@ -11,6 +11,7 @@ import (
 	"flourcast/demo"
 	"flourcast/study/book"
 	"flourcast/study/bookkeeping"
+	"flourcast/study/entry"
 	"flourcast/study/job"
 )
 
@@ -60,7 +61,7 @@ func TestTheBookJoinsAsItsFilesDo(t *testing.T) {
 	ctx := context.Background()
 	files, paths := millFiles(t)
 	dir := newBook(t)
-	res, err := bookkeeping.Add(ctx, env, bookkeeping.AddRequest{Dir: dir, Paths: paths, Operator: "op"})
+	res, err := entry.Add(ctx, env, entry.AddRequest{Dir: dir, Paths: paths, Operator: "op"})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -33,3 +33,13 @@ func (m *maker) contributions(x []float64) {
 	}
 	m.f.Average, m.f.Contributions = &average, all
 }
+
+// Distance is how far a lot lies out on a PLS model's components (T²) and off their
+// plane (Q, in scaled units), with the limits that one new lot in twenty exceeds by
+// chance. QLimit is nil where the components leave nothing.
+type Distance struct {
+	T2      float64  `json:"t2"`
+	T2Limit float64  `json:"t2_limit"`
+	Q       float64  `json:"q"`
+	QLimit  *float64 `json:"q_limit"`
+}

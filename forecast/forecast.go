@@ -74,6 +74,8 @@ type Model struct {
 	// Repeat is how well the calibration's runs repeated, by feature; a feature
 	// without is not in it.
 	Repeat map[string]replicate.Pooled
+	// Distances places features on a PLS model's components; nil for other methods.
+	Distances func(x []float64) Distance
 }
 
 // Input is one new lot put to a model. Features are by the model's names, in
@@ -147,7 +149,10 @@ type Forecast struct {
 	// all Contributions.
 	Average       *float64       `json:"average"`
 	Contributions []Contribution `json:"contributions"`
-	Replicates    []Replicated   `json:"replicates"`
+	// Distance is the lot on a PLS model's own components: shown, not judged, for
+	// Domain asks the same of all features.
+	Distance   *Distance    `json:"components,omitempty"`
+	Replicates []Replicated `json:"replicates"`
 }
 
 // Make forecasts one lot and decides. It never fails: what speaks against a
@@ -297,6 +302,10 @@ func (m *maker) predict() (x []float64, ok bool) {
 	}
 	m.f.Value = &value
 	m.contributions(x)
+	if model.Distances != nil {
+		d := model.Distances(x)
+		m.f.Distance = &d
+	}
 	source := model.source(m.extra)
 	r, err := source.Around(x, value, m.in.Level)
 	if err != nil {

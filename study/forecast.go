@@ -14,6 +14,7 @@ import (
 	"flourcast/forecast"
 	"flourcast/forecast/bridge"
 	"flourcast/model"
+	"flourcast/study/anatomy"
 	"flourcast/study/card"
 	"flourcast/study/newlots"
 	"flourcast/work"
@@ -124,7 +125,10 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 	if len(lots) == 0 {
 		return nil, &NothingUsableError{What: "no lot to forecast in the input", Findings: res.Findings}
 	}
-	m := forecastModel(c, fitted)
+	m, err := forecastModel(c, fitted)
+	if err != nil {
+		return nil, err
+	}
 	progress := env.Report()
 	progress.Start("forecasts", len(lots))
 	defer progress.Done()
@@ -144,7 +148,7 @@ func (q ForecastRequest) files() newlots.Files {
 }
 
 // forecastModel is what a forecast needs of a model file.
-func forecastModel(c *card.Card, fitted model.Fitted) forecast.Model {
+func forecastModel(c *card.Card, fitted model.Fitted) (forecast.Model, error) {
 	m := forecast.Model{Response: c.Response, Features: c.Features, Method: c.Method, Fitted: fitted, Interval: *c.Interval, Cross: c.Cross, Domain: c.Domain,
 		Standing: c.Verdict.Standing, StandingCause: c.Verdict.Sentence, Coefficients: fitted.Linear().Coefficients, Average: c.Average(), Repeat: c.Repeat}
 	if c.Transform == "log" {
@@ -153,7 +157,18 @@ func forecastModel(c *card.Card, fitted model.Fitted) forecast.Model {
 	for _, o := range c.Verdict.Overrides {
 		m.Overrides = append(m.Overrides, o.Reason)
 	}
-	return m
+	training, err := c.Matrix()
+	if err != nil {
+		return m, err
+	}
+	inside, err := anatomy.Open(fitted, training)
+	if err != nil {
+		return m, err
+	}
+	if place := inside.Distances(); place != nil {
+		m.Distances = func(x []float64) forecast.Distance { return forecast.Distance(place(x)) }
+	}
+	return m, nil
 }
 
 // input puts one lot to the model.

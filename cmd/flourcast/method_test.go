@@ -187,11 +187,22 @@ func TestDerivativeOption(t *testing.T) {
 		t.Errorf("the report does not draw the curve (%v)", err)
 	}
 	var forecast struct {
-		Forecasts []struct{ Value *float64 }
+		Forecasts []struct {
+			Value      *float64
+			Components *struct {
+				T2, Q   float64
+				T2Limit float64 `json:"t2_limit"`
+			}
+		}
 	}
 	callJSON(t, &forecast, "forecast", model, table)
-	if len(forecast.Forecasts) != 30 || forecast.Forecasts[0].Value == nil {
-		t.Errorf("forecasts %+v", forecast.Forecasts)
+	if len(forecast.Forecasts) != 30 || forecast.Forecasts[0].Value == nil || chosen.PLS == nil {
+		t.Fatalf("forecasts %+v", forecast.Forecasts)
+	}
+	for i, f := range forecast.Forecasts { // the training rows, forecast as if they were new
+		if was := chosen.PLS.Rows[i]; f.Components == nil || math.Abs(f.Components.T2-was.T2) > 1e-9 || math.Abs(f.Components.Q-was.Q) > 1e-9*(1+was.Q) || f.Components.T2Limit <= 0 {
+			t.Errorf("row %d: %+v, in the fit %+v", i, f.Components, was)
+		}
 	}
 	for _, window := range []string{"4", "99"} {
 		if _, stderr, code := call(t, append(args, "1", "--window", window)...); code != shell.ExitUsage || !strings.Contains(stderr, "window") {

@@ -245,6 +245,14 @@ func (d *Differentiated) Filter() Filter { return d.filter }
 // Inner is the fit of the filtered curves.
 func (d *Differentiated) Inner() model.Fitted { return d.inner }
 
+// Row is the curve x as the method inside sees it. It panics when len(x) is not p.
+func (d *Differentiated) Row(x []float64) []float64 {
+	if len(x) != len(d.line.Coefficients) {
+		panic("transform: Row needs as many figures as the model has features")
+	}
+	return d.filtered(x)
+}
+
 // Matrix is m as the method inside saw it: filtered, without columns that did not
 // vary. Errors are those of Fit.
 func (d *Differentiated) Matrix(m *design.Matrix) (*design.Matrix, error) {

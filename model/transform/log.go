@@ -116,6 +116,9 @@ func (f *Logged) OnLog() bool { return true }
 // Inner is the fit of ln y itself.
 func (f *Logged) Inner() model.Fitted { return f.Fitted }
 
+// Row is x: features go through as they are.
+func (f *Logged) Row(x []float64) []float64 { return x }
+
 // Matrix is m as the method inside saw it: with ln y.
 func (f *Logged) Matrix(m *design.Matrix) (*design.Matrix, error) {
 	logs := make([]float64, m.N())

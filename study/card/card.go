@@ -26,6 +26,7 @@ import (
 	"flourcast/finding"
 	"flourcast/model"
 	"flourcast/model/catalog"
+	"flourcast/model/design"
 	"flourcast/model/transform"
 	"flourcast/study/anatomy"
 	"flourcast/study/residue"
@@ -255,6 +256,15 @@ func (c *Card) Curve() *anatomy.Curve {
 		b[j] = c.Coefficients[name]
 	}
 	return anatomy.OfCurve(c.Features, rows, b)
+}
+
+// Matrix is the training rows as a matrix. The error is that of design.New.
+func (c *Card) Matrix() (*design.Matrix, error) {
+	s := design.Spec{Features: c.Features, Response: c.Response}
+	for _, r := range c.Training {
+		s.X, s.Y, s.Lots = append(s.X, r.X), append(s.Y, r.Measured), append(s.Lots, r.Lot)
+	}
+	return design.New(s)
 }
 
 // Fitted decodes the model itself and checks that it has Features' length.

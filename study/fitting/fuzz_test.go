@@ -141,7 +141,7 @@ func FuzzFit(f *testing.F) {
 func TestRandomTables(t *testing.T) {
 	r := work.Rand(1, "random tables")
 	fitted := 0
-	for range 300 {
+	for range 100 {
 		data := make([]byte, 60)
 		for i := range data {
 			data[i] = byte(r.IntN(256))
@@ -150,8 +150,8 @@ func TestRandomTables(t *testing.T) {
 			fitted++
 		}
 	}
-	if fitted < 30 || fitted > 270 {
-		t.Errorf("%d of 300 tables gave a model: neither nearly all nor nearly none should", fitted)
+	if fitted < 8 || fitted > 92 {
+		t.Errorf("%d of 100 tables gave a model: neither nearly all nor nearly none should", fitted)
 	}
 }
 

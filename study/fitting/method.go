@@ -75,35 +75,21 @@ func (q Request) fits(m *design.Matrix) error {
 
 // open gathers what the method says of itself, through the transforms around it.
 func (f *fit) open() error {
-	inner, m := f.fitted, f.m
-	for {
-		around, ok := inner.(interface {
-			Inner() model.Fitted
-			Matrix(*design.Matrix) (*design.Matrix, error)
-		})
-		if !ok {
-			break
-		}
-		if d, ok := inner.(*transform.Differentiated); ok {
-			filter := d.Filter()
-			f.filter = &filter
-		}
-		var err error
-		if m, err = around.Matrix(m); err != nil {
-			return err
-		}
-		inner = around.Inner()
+	in, err := anatomy.Open(f.fitted, f.m)
+	if err != nil {
+		return err
 	}
-	switch v := inner.(type) {
+	f.filter = in.Filter
+	switch v := in.Fitted.(type) {
 	case *linear.OLSModel:
-		figures, found, err := anatomy.OLS(v, m)
+		figures, found, err := anatomy.OLS(v, in.Matrix)
 		if err != nil {
 			return err
 		}
 		f.ols = figures
 		f.findings = append(f.findings, found...)
 	case *pls.Model:
-		f.pls = anatomy.PLS(v, m)
+		f.pls = anatomy.PLS(v, in.Matrix)
 	}
 	return nil
 }

@@ -85,9 +85,19 @@ type block struct {
 func (k *block) load(r *Rows, rows []int) {
 	k.n = len(rows)
 	k.u = grow(k.u, k.n*r.P)
-	for t, i := range rows {
+	t := 0
+	for ; t+4 <= len(rows); t += 4 { // four rows fill half a cache line of a column
+		a, b, c, d := r.m.Row(rows[t]), r.m.Row(rows[t+1]), r.m.Row(rows[t+2]), r.m.Row(rows[t+3])
 		at := t
-		for j, x := range r.m.Row(i) {
+		for j, mean := range r.Mean {
+			u := k.u[at : at+4 : at+4]
+			u[0], u[1], u[2], u[3] = a[j]-mean, b[j]-mean, c[j]-mean, d[j]-mean
+			at += k.n
+		}
+	}
+	for ; t < len(rows); t++ {
+		at := t
+		for j, x := range r.m.Row(rows[t]) {
 			k.u[at] = x - r.Mean[j]
 			at += k.n
 		}

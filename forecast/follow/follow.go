@@ -11,7 +11,7 @@
 //     within 20 lots confirms the first: *recalibrate*. A signal that is not
 //     confirmed by 20 lots has passed.
 //  4. A CUSUM of the same errors is given to be drawn. Nothing is judged by it:
-//     several judges together call out half of all good models.
+//     several judges together call out about four good models of ten.
 //
 // A lot that the model itself called outside of what it was calibrated on, and one
 // without an interval, are not charted: they say nothing against the model. The

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"flourcast/eval/metric"
 	"flourcast/stat/control"
 	"flourcast/work"
 
@@ -176,5 +177,33 @@ func TestSE(t *testing.T) {
 		if _, ok := SE(bad[0], bad[1], bad[2], bad[3]); ok {
 			t.Errorf("%v gives a standard error", bad)
 		}
+	}
+}
+
+// Bias and SEP tested at the 60th lot, CUSUM (K 0.5, H 5) and EWMA (λ 0.2, L 2.962) of
+// the tables judged together: about four of ten good mills of 40 calibration lots are
+// called out. This is why one chart is judged.
+func TestAllChartsTogether(t *testing.T) {
+	c := Calibration{40, 2, false, 0.9}
+	const trials = 500
+	called := 0
+	for i := range trials {
+		z := c.mill(work.Rand(5, "together", fmt.Sprint(i)), 0)
+		limit, _ := metric.BiasLimit(z)
+		sep, _ := metric.SEP(z)
+		most, _ := metric.ErrorLimit(1, horizon, c.Lots, c.Terms, 0.05)
+		out := math.Abs(metric.Bias(z)) > limit || sep > most
+		for _, s := range (control.CUSUM{K: 0.5, H: 5}).Run(z) {
+			out = out || s.Signal != control.None
+		}
+		for _, p := range (control.EWMA{Lambda: 0.2, L: 2.962, Sigma: 1, Steady: true}).Run(z, nil, nil) {
+			out = out || p.Signal != control.None
+		}
+		if out {
+			called++
+		}
+	}
+	if share := float64(called) / trials; share < 0.33 || share > 0.46 {
+		t.Errorf("%.3f of good mills are called out, expected about four of ten", share)
 	}
 }

@@ -112,69 +112,71 @@ func (c Calibration) called(rng *rand.Rand, limit, shift float64) (signalled, co
 }
 
 // mill calibrates one model and gives the standardised errors of horizon new lots,
-// moved by shift error standard deviations.
+// moved by shift error standard deviations. For intervals from the folds' errors the
+// standard error is that of the jackknife, one for all lots: what the folds' lines
+// differ by is left out, which makes it a little small and the limits a little wide.
 func (c Calibration) mill(rng *rand.Rand, shift float64) []float64 {
 	k := c.Terms + 1
 	x := make([][]float64, c.Lots)
-	gram, xe := mat.NewSymDense(k, nil), mat.NewVecDense(k, nil)
-	e := make([]float64, c.Lots)
+	gram := mat.NewSymDense(k, nil)
+	e, xe := make([]float64, c.Lots), make([]float64, k)
 	for i := range x {
 		x[i], e[i] = drawn(rng, k), rng.NormFloat64()
 		gram.SymRankOne(gram, 1, mat.NewVecDense(k, x[i]))
-		xe.AddScaledVec(xe, e[i], mat.NewVecDense(k, x[i]))
+		for j, v := range x[i] {
+			xe[j] += v * e[i]
+		}
 	}
-	var ch mat.Cholesky
-	if !ch.Factorize(gram) {
-		panic("follow: a simulated calibration without rank")
-	}
-	var b mat.VecDense
-	if err := ch.SolveVecTo(&b, xe); err != nil {
-		panic(fmt.Sprint("follow: a simulated calibration: ", err))
-	}
-	m := model{c: c, b: b.RawVector().Data, level: distuv.StudentsT{Sigma: 1, Nu: float64(c.Lots - k)}.Quantile(0.5 + c.Level/2)}
-	rss := 0.0
+	inverse := inverted(gram)
+	b := times(inverse, xe)
+	rss, left := 0.0, make([]float64, c.Lots)
 	for i := range x {
-		g := solve(&ch, x[i])
-		r := e[i] - dot(m.b, x[i])
-		m.pull = append(m.pull, g)
-		m.left = append(m.left, r/(1-dot(g, x[i])))
+		r := e[i] - dot(b, x[i])
+		left[i] = math.Abs(r / (1 - dot(times(inverse, x[i]), x[i])))
 		rss += r * r
 	}
-	m.s = math.Sqrt(rss / float64(c.Lots-k))
+	s := math.Sqrt(rss / float64(c.Lots-k))
+	if c.Cross {
+		slices.Sort(left)
+		rank := min(c.Lots, int(math.Ceil(c.Level*float64(c.Lots+1)-1e-9)))
+		s = left[rank-1] / distuv.StudentsT{Sigma: 1, Nu: float64(c.Lots - k)}.Quantile(0.5+c.Level/2)
+	}
 	z := make([]float64, horizon)
 	for i := range z {
-		new := drawn(rng, k)
-		z[i] = (rng.NormFloat64() + shift - dot(m.b, new)) / m.se(&ch, new)
+		lot := drawn(rng, k)
+		se := s
+		if !c.Cross {
+			se *= math.Sqrt(1 + dot(times(inverse, lot), lot))
+		}
+		z[i] = (rng.NormFloat64() + shift - dot(b, lot)) / se
 	}
 	return z
 }
 
-// model is a simulated calibration: its line's error b, what each lot left out
-// pulls on it, and the errors of lots left out.
-type model struct {
-	c     Calibration
-	b     []float64
-	pull  [][]float64 // (X'X)⁻¹x of each lot
-	left  []float64
-	s     float64
-	level float64 // t at the level
+// inverted is the inverse of a Gram matrix, row by row.
+func inverted(gram *mat.SymDense) [][]float64 {
+	var ch mat.Cholesky
+	var inverse mat.SymDense
+	if !ch.Factorize(gram) || ch.InverseTo(&inverse) != nil {
+		panic("follow: a simulated calibration without rank")
+	}
+	k := inverse.SymmetricDim()
+	rows := make([][]float64, k)
+	for i := range rows {
+		rows[i] = make([]float64, k)
+		for j := range rows[i] {
+			rows[i][j] = inverse.At(i, j)
+		}
+	}
+	return rows
 }
 
-// se is the standard error that the forecast's interval states: its half width over t.
-func (m model) se(ch *mat.Cholesky, x []float64) float64 {
-	if !m.c.Cross {
-		return m.s * math.Sqrt(1+dot(solve(ch, x), x))
+func times(m [][]float64, v []float64) []float64 {
+	out := make([]float64, len(m))
+	for i := range m {
+		out[i] = dot(m[i], v)
 	}
-	n := len(m.left)
-	low, high := make([]float64, n), make([]float64, n)
-	for i, e := range m.left { // without lot i the line stands lower by pull·e
-		at := -dot(m.pull[i], x) * e
-		low[i], high[i] = at-math.Abs(e), at+math.Abs(e)
-	}
-	slices.Sort(low)
-	slices.Sort(high)
-	rank := min(n, int(math.Ceil(m.c.Level*float64(n+1)-1e-9)))
-	return (high[rank-1] - low[n-rank]) / 2 / m.level
+	return out
 }
 
 func drawn(rng *rand.Rand, k int) []float64 {
@@ -184,14 +186,6 @@ func drawn(rng *rand.Rand, k int) []float64 {
 		x[j] = rng.NormFloat64()
 	}
 	return x
-}
-
-func solve(ch *mat.Cholesky, x []float64) []float64 {
-	var v mat.VecDense
-	if err := ch.SolveVecTo(&v, mat.NewVecDense(len(x), x)); err != nil {
-		panic(fmt.Sprint("follow: a simulated calibration: ", err))
-	}
-	return v.RawVector().Data
 }
 
 func dot(a, b []float64) float64 {

@@ -50,7 +50,7 @@ func charts(r *following.Result) document.Section {
 			{X: x, Y: chart.Axis{Label: "CUSUM (drawn only)", Unit: "standard errors"}, Height: 140, Series: []chart.Series{up, down}},
 		}}
 	l := r.Limits
-	text := fmt.Sprintf("One chart is judged: the moving average (λ %.1f) with limits of %.2f standard deviations, found from %d simulated mills with %d calibration lots, in which the model's own error is in. Of models as good as when they were made, it calls out %.0f %% within %d lots, and confirms %.1f %%. Bias, SEP and the CUSUM are drawn and told: all judged together would call out half of them.",
+	text := fmt.Sprintf("One chart is judged: the moving average (λ %.1f) with limits of %.2f standard deviations, found from %d simulated mills with %d calibration lots, in which the model's own error is in. Of models as good as when they were made, it calls out %.0f %% within %d lots, and confirms %.1f %%. Bias, SEP and the CUSUM are drawn and told: all judged together would call out about four of ten.",
 		l.Lambda, l.L, l.Mills, l.Calibration, 100*l.False, l.Horizon, 100*l.FalseConfirmed)
 	return document.Section{Heading: "The chart", Blocks: []document.Block{document.Picture{Figure: fig}, document.Paragraph(text)}}
 }

@@ -1,0 +1,62 @@
+package main
+
+import (
+	"encoding/json"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"flourcast/cmd/flourcast/shell"
+)
+
+// The same answer from the lab book as from files: forecasts as the book kept them, and
+// outcomes added later. A forecast made only after its outcome was written down does
+// not count.
+func TestFollowReadsTheLabBook(t *testing.T) {
+	dir := t.TempDir()
+	mill, book, kept := filepath.Join(dir, "mill"), filepath.Join(dir, "book"), filepath.Join(dir, "kept.json")
+	at := func(name string) string { return filepath.Join(mill, filepath.FromSlash(name)) }
+	do := func(epoch string, args ...string) string {
+		t.Helper()
+		t.Setenv("SOURCE_DATE_EPOCH", epoch)
+		out, errs, code := call(t, args...)
+		if code != shell.ExitDone {
+			t.Fatalf("%v: %s", args, errs)
+		}
+		return out
+	}
+	model := at("models/soft-bite-hardness.json")
+	do("1790000000", "demo", mill)
+	do("1790000000", "init", book)
+	do("1790000000", "add", at("raw/season/lots.csv"), at("raw/season/curves.csv"), "--book", book)
+	do("1790000000", "forecast", model, "--book", book, "--keep", kept)
+	do("1793000000", "add", at("raw/season/texture.csv"), "--book", book)
+	type answer struct {
+		Status  string
+		Counts  map[string]int
+		Signals []struct{ Lot string }
+	}
+	read := func(text string) (a answer) {
+		if err := json.Unmarshal([]byte(text), &a); err != nil {
+			t.Fatal(err)
+		}
+		return a
+	}
+	a := read(do("1793000000", "follow", model, "--book", book, "--json"))
+	b := read(do("1793000000", "follow", model, "--forecasts", kept, "--texture", at("raw/season/texture.csv"), "--lots", at("raw/season/lots.csv"), "--json"))
+	if a.Status != "recalibrate" || a.Status != b.Status || a.Counts["followed"] != 32 || b.Counts["followed"] != 32 || len(a.Signals) == 0 || a.Signals[0] != b.Signals[0] {
+		t.Errorf("book %+v, files %+v", a, b)
+	}
+	if _, errs, code := call(t, "follow", model, "--book", book, "--forecasts", kept); code != shell.ExitUsage || !strings.Contains(errs, "--book") {
+		t.Errorf("both: code %d, %s", code, errs)
+	}
+
+	late := filepath.Join(dir, "late")
+	do("1790000000", "init", late)
+	do("1790000000", "add", at("raw/season/lots.csv"), at("raw/season/curves.csv"), at("raw/season/texture.csv"), "--book", late)
+	do("1793000000", "forecast", model, "--book", late, "--lot", "N26-101,N26-102,N26-103")
+	c := read(do("1793000000", "follow", model, "--book", late, "--json"))
+	if c.Counts["followed"] != 0 || c.Counts["left_out"] != 3 {
+		t.Errorf("forecasts made after the outcome: %+v", c)
+	}
+}

@@ -175,7 +175,7 @@ type choice struct {
 // runs file, figures of the lots file beside them. Lots all of whose runs wait for the
 // runs file are named as unlinked instead.
 func filedLots(ctx context.Context, env Env, f dataset.Files, c *card.Card, which choice) (out []newlots.Lot, unlinked []string, err error) {
-	f.Texture, f.Bakes, f.Controls, f.Events, f.Method = nil, nil, nil, nil, c.Method
+	f.Texture, f.Bakes, f.Production, f.Controls, f.Events, f.Method = nil, nil, nil, nil, nil, c.Method
 	joined, err := dataset.Join(ctx, f, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()})
 	if err != nil {
 		return nil, nil, err

@@ -3,7 +3,7 @@
 // known again.
 //
 //  1. Recognise tells from its columns what a file is: lots, runs, curves, pasting
-//     values, texture, bakes, control batches or events.
+//     values, texture, bakes, production notes, control batches or events.
 //  2. Read reads the file by the readers that the join uses. What they refuse is
 //     refused; of the rest each Unit has its rows in canonical form: the glossary's
 //     names and units, decimal points, dates as 2006-01-02. A cell that could not be
@@ -39,6 +39,7 @@ const (
 	Pasting  Kind = "pasting"
 	Texture  Kind = "texture"
 	Bakes    Kind = "bakes"
+	Notes    Kind = "production"
 	Controls Kind = "controls"
 	Events   Kind = "events"
 )
@@ -143,7 +144,7 @@ func unrecognised(s *sheet.Sheet) Taken {
 		names = append(names, c.Name)
 	}
 	t.Findings.Add(finding.Finding{Code: "file-not-recognised", Severity: finding.Refused, At: finding.Place{File: s.File}, Found: "columns " + strings.Join(names, ", "),
-		Want: "columns of lots, runs, curves, pasting values, texture, bakes, control batches or events", Do: "name the columns as docs/files.md has them, or in an import map"})
+		Want: "columns of lots, runs, curves, pasting values, texture, bakes, production notes, control batches or events", Do: "name the columns as docs/files.md has them, or in an import map"})
 	return t
 }
 

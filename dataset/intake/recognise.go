@@ -7,7 +7,8 @@ import (
 	"flourcast/dataset/trait"
 )
 
-// Recognise tells from its columns what a file holds; false when nothing fits.
+// Recognise tells from its columns what a file holds; false when nothing fits. How a
+// lot ran is said in production notes only.
 // Time with viscosity is a curve, force with time or distance a texture test from its
 // curve. Results come next, then pasting figures (with an expiry they are those
 // assigned to a control flour), then the words of runs, events and lots. A file with
@@ -29,6 +30,8 @@ func Recognise(s *sheet.Sheet) (Kind, bool) {
 		}
 	}
 	switch {
+	case has("lot", "ran"):
+		return Notes, true
 	case has("viscosity_mPas"):
 		return Curves, true
 	case has("force_N") && (has("time_s") || has("distance_mm")):

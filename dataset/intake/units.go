@@ -56,6 +56,13 @@ func (t *taker) take(ctx context.Context, kind Kind) error {
 		}
 		t.out.Findings = found
 		t.readings(results)
+	case Notes:
+		_, _, found, err := record.ReadNotes(path, t.m)
+		if err != nil {
+			return err
+		}
+		t.out.Findings = found
+		t.eachRow(func(u *Unit, _ int) bool { u.Named = false; return true }, "lot", "product")
 	case Controls:
 		_, _, found, err := control.ReadBatches(path, t.m)
 		if err != nil {

@@ -30,13 +30,14 @@ type Kind string
 
 // The kinds of row. An Original is a file as it was added, a Test is a line of the
 // runs file, a Run is a curve or the feature values of one, a Reading is a texture
-// or bake result, and a Purpose says why noodles (or cakes) were made from a lot.
+// or bake result, a Note says how a lot ran in production, and a Purpose says why noodles (or cakes) were made from a lot.
 const (
 	Original    Kind = "original"
 	Lot         Kind = "lot"
 	Test        Kind = "test"
 	Run         Kind = "run"
 	Reading     Kind = "reading"
+	Note        Kind = "note"
 	Control     Kind = "control"
 	Event       Kind = "event"
 	Model       Kind = "model"

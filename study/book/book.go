@@ -118,11 +118,11 @@ func (b *Book) Files(ctx context.Context, lots ...string) (dataset.Files, error)
 			}
 			return nil
 		}
-		f := labbook.Filter{Kinds: []labbook.Kind{labbook.Lot, labbook.Test, labbook.Run, labbook.Reading, labbook.Control, labbook.Event}}
+		f := labbook.Filter{Kinds: []labbook.Kind{labbook.Lot, labbook.Test, labbook.Run, labbook.Reading, labbook.Note, labbook.Control, labbook.Event}}
 		if len(lots) == 0 {
 			return take(f)
 		}
-		f.Kinds, f.Lots = []labbook.Kind{labbook.Lot, labbook.Test, labbook.Run, labbook.Reading}, lots
+		f.Kinds, f.Lots = []labbook.Kind{labbook.Lot, labbook.Test, labbook.Run, labbook.Reading, labbook.Note}, lots
 		if err := take(f); err != nil {
 			return err
 		}
@@ -138,7 +138,7 @@ func (b *Book) Files(ctx context.Context, lots ...string) (dataset.Files, error)
 	}
 	c := intake.Files(units)
 	return dataset.Files{Lots: c.Names[intake.Lots], Runs: c.Names[intake.Runs], Curves: c.Names[intake.Curves], Pasting: c.Names[intake.Pasting],
-		Texture: c.Names[intake.Texture], Bakes: c.Names[intake.Bakes], Controls: c.Names[intake.Controls], Events: c.Names[intake.Events], Map: c.Map}, nil
+		Texture: c.Names[intake.Texture], Bakes: c.Names[intake.Bakes], Production: c.Names[intake.Notes], Controls: c.Names[intake.Controls], Events: c.Names[intake.Events], Map: c.Map}, nil
 }
 
 // Table joins the current rows of the book, or those of some lots. opt and the rest

@@ -72,6 +72,8 @@ func KindOf(k intake.Kind) labbook.Kind {
 		return labbook.Run
 	case intake.Texture, intake.Bakes:
 		return labbook.Reading
+	case intake.Notes:
+		return labbook.Note
 	case intake.Controls:
 		return labbook.Control
 	case intake.Events:

@@ -51,6 +51,7 @@ type Added struct {
 	Runs     int `json:"runs"`
 	Readings int `json:"readings"`
 	Tests    int `json:"tests"` // rows of runs files
+	Notes    int `json:"notes"` // of production
 	Controls int `json:"controls"`
 	Events   int `json:"events"`
 }
@@ -257,6 +258,8 @@ func (a *adder) row(f *taken, u intake.Unit, lot string, o verdict) error {
 		a.res.Added.Readings++
 	case labbook.Test:
 		a.res.Added.Tests++
+	case labbook.Note:
+		a.res.Added.Notes++
 	case labbook.Control:
 		a.res.Added.Controls++
 	case labbook.Event:

@@ -3,6 +3,7 @@ package entry_test
 import (
 	"bytes"
 	"context"
+	"os"
 	"path/filepath"
 	"testing"
 	"time"
@@ -28,6 +29,9 @@ func millFiles(t *testing.T) (f dataset.Files, paths []string) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if err := os.WriteFile(filepath.Join(dir, "notes.csv"), []byte("lot,ran,trouble\nN23-001,well,\nN23-004,no,sheets tore\nN23-004,no,sheets tore\nN23-005,perhaps,\nX,yes,\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
 	in := func(files []string) (out []string) {
 		for _, f := range files {
 			out = append(out, filepath.Join(dir, filepath.FromSlash(f)))
@@ -35,7 +39,7 @@ func millFiles(t *testing.T) (f dataset.Files, paths []string) {
 		paths = append(paths, out...)
 		return out
 	}
-	return dataset.Files{Lots: in(mill.Lots), Runs: in(mill.Runs), Curves: in(mill.Curves), Pasting: in(mill.Pasting), Texture: in(mill.Texture), Bakes: in(mill.Bakes)}, paths
+	return dataset.Files{Lots: in(mill.Lots), Runs: in(mill.Runs), Curves: in(mill.Curves), Pasting: in(mill.Pasting), Texture: in(mill.Texture), Bakes: in(mill.Bakes), Production: in([]string{"notes.csv"})}, paths
 }
 
 func newBook(t *testing.T) string {

@@ -2,7 +2,6 @@ package models
 
 import (
 	"flourcast/cmd/flourcast/shell"
-	"flourcast/dataset"
 	"flourcast/forecast"
 	"flourcast/report"
 	reporting "flourcast/report/operating"
@@ -19,12 +18,13 @@ type windowFlags struct {
 	product, override string
 	confidence, share float64
 	acceptable        float64
+	book              shell.Book
 }
 
 func Window(a *shell.App) *cobra.Command {
 	var f windowFlags
 	c := &cobra.Command{
-		Use:   "window MODEL.json --spec RESPONSE=LOW..HIGH | window TABLE.csv --ran-well COLUMN",
+		Use:   "window MODEL.json --spec RESPONSE=LOW..HIGH | window TABLE.csv|--book DIR --ran-well COLUMN",
 		Short: "Find the range of peak viscosity, or any feature, within which lots meet a spec or run well",
 		Long: `window gives the range of a feature within which a lot meets the spec with the
 wanted confidence, the other features moving as in the calibration lots: three
@@ -33,14 +33,20 @@ lots would have fared, each by a window made without it.
 
 With --ran-well it needs no model: tolerance limits of the lots that ran well in
 production, set against those that had trouble.`,
-		Args: cobra.ExactArgs(1),
+		Args: func(c *cobra.Command, args []string) error {
+			if f.ranWell != "" && f.book.Given() {
+				return cobra.NoArgs(c, args)
+			}
+			return cobra.ExactArgs(1)(c, args)
+		},
 		RunE: func(c *cobra.Command, args []string) error {
 			if f.ranWell != "" {
-				return f.fromProduction(a, c, args[0])
+				return f.fromProduction(a, c, args)
 			}
 			return f.fromModel(a, c, args[0])
 		},
 	}
+	f.book.Add(c)
 	fl := c.Flags()
 	fl.StringVar(&f.spec, "spec", "", "limits of the response: 'hardness_N=3.2..4.0', '3.2..' or '..4.0'")
 	fl.StringArrayVar(&f.features, "feature", nil, "feature of the window (peak_mPas); with --ran-well it may be repeated")
@@ -83,11 +89,11 @@ func (f *windowFlags) fromModel(a *shell.App, c *cobra.Command, path string) err
 	return a.Strictly(!res.HasTarget(), "no lot reaches the target zone")
 }
 
-func (f *windowFlags) fromProduction(a *shell.App, c *cobra.Command, path string) error {
+func (f *windowFlags) fromProduction(a *shell.App, c *cobra.Command, args []string) error {
 	if f.spec != "" {
 		return &shell.UsageError{What: "--spec belongs to a model, --ran-well to a table: give one"}
 	}
-	t, found, err := dataset.ReadTable(path)
+	t, path, found, err := f.book.Table(c.Context(), a.Env(), args, "")
 	if err != nil {
 		return err
 	}

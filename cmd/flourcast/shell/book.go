@@ -55,7 +55,7 @@ func (b *Book) Fill(ctx context.Context, f *dataset.Files, in Inputs) error {
 		f.Map, f.Methods, err = in.Load()
 		return err
 	}
-	for _, list := range [][]string{f.Lots, f.Runs, f.Curves, f.Pasting, f.Texture, f.Bakes, f.Controls, f.Events} {
+	for _, list := range [][]string{f.Lots, f.Runs, f.Curves, f.Pasting, f.Texture, f.Bakes, f.Production, f.Controls, f.Events} {
 		if len(list) > 0 {
 			return &UsageError{list[0] + " and --book: a book is read instead of files; add the file to it first"}
 		}

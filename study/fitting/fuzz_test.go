@@ -127,7 +127,7 @@ func cells(b *bytesOf, r *rand.Rand, n int, before [][]string) []string {
 func FuzzFit(f *testing.F) {
 	f.Add([]byte{})
 	f.Add([]byte("an ordinary table, more or less, of sixteen lots and some features, to start from"))
-	for k := range 24 {
+	for k := range 6 {
 		seed := make([]byte, 60)
 		for i := range seed {
 			seed[i] = byte((i*i*(k+3) + 7*i*k + k) >> (k % 3))
@@ -141,7 +141,7 @@ func FuzzFit(f *testing.F) {
 func TestRandomTables(t *testing.T) {
 	r := work.Rand(1, "random tables")
 	fitted := 0
-	for range 100 {
+	for range 40 {
 		data := make([]byte, 60)
 		for i := range data {
 			data[i] = byte(r.IntN(256))
@@ -150,8 +150,8 @@ func TestRandomTables(t *testing.T) {
 			fitted++
 		}
 	}
-	if fitted < 8 || fitted > 92 {
-		t.Errorf("%d of 100 tables gave a model: neither nearly all nor nearly none should", fitted)
+	if fitted < 3 || fitted > 37 {
+		t.Errorf("%d of 40 tables gave a model: neither nearly all nor nearly none should", fitted)
 	}
 }
 

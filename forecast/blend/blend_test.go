@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"flourcast/forecast/mixing"
+
 	"pgregory.net/rapid"
 )
 
@@ -57,7 +59,7 @@ func TestThreeFloursByHand(t *testing.T) {
 
 // By hand: ln 2300 = a ln 1800 + b ln 2900, and d cost/d limit = 60/(ln(2900/1800)·2300).
 func TestLogarithmsByHand(t *testing.T) {
-	p := Problem{Flours: []string{"a", "b"}, Prices: []float64{300, 360}, Properties: []Property{{Name: "peak_mPas", Rule: Log, Values: []float64{1800, 2900}, Low: ptr(2300)}}}
+	p := Problem{Flours: []string{"a", "b"}, Prices: []float64{300, 360}, Properties: []Property{{Name: "peak_mPas", Rule: mixing.Log, Values: []float64{1800, 2900}, Low: ptr(2300)}}}
 	a, err := Solve(p)
 	if err != nil {
 		t.Fatal(err)
@@ -71,12 +73,12 @@ func TestLogarithmsByHand(t *testing.T) {
 // a falling number of 278.26 s (by hand). The other way round: the cheap flour of 200 s
 // may be 40 % where 278.26 s is asked for.
 func TestFallingNumbersMixByLiquefaction(t *testing.T) {
-	got, err := Liquefaction.Mix([]float64{400, 200}, []float64{0.6, 0.4})
+	got, err := mixing.Liquefaction.Mix([]float64{400, 200}, []float64{0.6, 0.4})
 	if err != nil {
 		t.Fatal(err)
 	}
 	near(t, "falling number", got, 278.2608695652, 1e-9)
-	p := Problem{Flours: []string{"dear", "cheap"}, Prices: []float64{300, 200}, Properties: []Property{{Name: "falling_number_s", Values: []float64{400, 200}, Rule: Liquefaction, Low: ptr(got)}}}
+	p := Problem{Flours: []string{"dear", "cheap"}, Prices: []float64{300, 200}, Properties: []Property{{Name: "falling_number_s", Values: []float64{400, 200}, Rule: mixing.Liquefaction, Low: ptr(got)}}}
 	a, err := Solve(p)
 	if err != nil {
 		t.Fatal(err)
@@ -84,31 +86,8 @@ func TestFallingNumbersMixByLiquefaction(t *testing.T) {
 	near(t, "share", a.Shares[1], 0.4, 1e-9)
 	// d share/d FN = (6000/(FN−50)²)/(40 − 17.142857), times 100 a tonne.
 	near(t, "shadow price", limit(t, a, "falling_number_s", Low).Saves, 100*6000/((got-50)*(got-50))/(40-6000./350), 1e-9)
-	if _, err := Liquefaction.Mix([]float64{50, 200}, []float64{0.5, 0.5}); err == nil {
+	if _, err := mixing.Liquefaction.Mix([]float64{50, 200}, []float64{0.5, 0.5}); err == nil {
 		t.Error("a falling number of 50 s has a liquefaction number")
-	}
-}
-
-// Check values of the rules, by hand: 1500 and 3000 in equal shares.
-func TestRules(t *testing.T) {
-	for _, c := range []struct {
-		rule Rule
-		want float64
-	}{{Mass, 2250}, {Log, 2121.3203435596}, {Power(1. / 3), 2164.1174}, {Power(1), 2250}} {
-		got, err := c.rule.Mix([]float64{1500, 3000}, []float64{0.5, 0.5})
-		if err != nil {
-			t.Fatal(err)
-		}
-		near(t, c.rule.String(), got, c.want, 5e-3)
-	}
-	for _, bad := range []Rule{Log, Power(0.5)} {
-		if _, err := bad.Mix([]float64{0, 5}, []float64{0.5, 0.5}); err == nil {
-			t.Errorf("%s of 0", bad)
-		}
-	}
-	// A flour without a share need have no figure that the rule can take.
-	if got, err := Log.Mix([]float64{0, 5}, []float64{0, 1}); err != nil || math.Abs(got-5) > 1e-12 {
-		t.Error(got, err)
 	}
 }
 
@@ -200,7 +179,7 @@ func stock(t *rapid.T) Problem {
 		mix[i] /= sum
 	}
 	for k := range rapid.IntRange(0, 3).Draw(t, "properties") {
-		q := Property{Name: string(rune('x' + k)), Rule: []Rule{Mass, Log, Liquefaction, Power(0.4)}[rapid.IntRange(0, 3).Draw(t, "rule")]}
+		q := Property{Name: string(rune('x' + k)), Rule: []mixing.Rule{mixing.Mass, mixing.Log, mixing.Liquefaction, mixing.Power(0.4)}[rapid.IntRange(0, 3).Draw(t, "rule")]}
 		for range n {
 			q.Values = append(q.Values, float64(rapid.IntRange(60, 400).Draw(t, "value")))
 		}
@@ -444,8 +423,8 @@ func TestProblemsThatCannotBePut(t *testing.T) {
 		"a negative price": func(p *Problem) { p.Prices[0] = -1 },
 		"NaN price":        func(p *Problem) { p.Prices[0] = math.NaN() },
 		"values":           func(p *Problem) { p.Properties[0].Values = nil },
-		"no log":           func(p *Problem) { p.Properties[0].Rule, p.Properties[0].Values = Log, []float64{0, 1, 2} },
-		"log limit":        func(p *Problem) { p.Properties[0].Rule, p.Properties[0].Low = Log, ptr(-1) },
+		"no log":           func(p *Problem) { p.Properties[0].Rule, p.Properties[0].Values = mixing.Log, []float64{0, 1, 2} },
+		"log limit":        func(p *Problem) { p.Properties[0].Rule, p.Properties[0].Low = mixing.Log, ptr(-1) },
 		"upside down":      func(p *Problem) { p.Properties[0].Low = ptr(2600) },
 		"weights":          func(p *Problem) { p.Properties[0].Weights = []float64{0, 1, 1} },
 		"least share":      func(p *Problem) { p.MinShare = 1.2 },
@@ -464,7 +443,7 @@ func TestProblemsThatCannotBePut(t *testing.T) {
 // A stock of forty flours with at most four: the search stays small.
 func TestALargerStock(t *testing.T) {
 	p := Problem{MaxFlours: 3, MinShare: 0.3}
-	peak := Property{Name: "peak", Rule: Log, Low: ptr(2300), High: ptr(2400)}
+	peak := Property{Name: "peak", Rule: mixing.Log, Low: ptr(2300), High: ptr(2400)}
 	protein := Property{Name: "protein", Low: ptr(10), High: ptr(10.2)}
 	ash := Property{Name: "ash", High: ptr(0.48)}
 	for i := range 40 {

@@ -1,8 +1,23 @@
+// Package blend finds the cheapest blend of flours that meets limits.
+//
+//  1. Under its mixing rule (package mixing) every property is a straight line in the
+//     shares, and so is every limit.
+//  2. Solve finds the shares of least cost by linear programming, with a least share
+//     and a largest number of flours by branch and bound.
+//  3. The answer says which limits bind and what relaxing each by one unit saves, from
+//     the dual programme. When nothing is feasible, InfeasibleError names the limits
+//     that conflict and the least change that would do.
+//
+// What the solver finds is held against every condition, and the two programmes against
+// each other. It refuses figures that a rule cannot take. Whether flours may be blended
+// at all is not its business. It knows no flour.
 package blend
 
 import (
 	"fmt"
 	"math"
+
+	"flourcast/forecast/mixing"
 )
 
 // Property is one figure of the flours with the limits that the blend is to keep,
@@ -12,7 +27,7 @@ type Property struct {
 	Name      string
 	Values    []float64
 	Weights   []float64
-	Rule      Rule
+	Rule      mixing.Rule
 	Low, High *float64
 }
 
@@ -45,7 +60,7 @@ type row struct {
 }
 
 // Check returns an error for a problem that cannot be put: lengths, prices, shares, or
-// a *ValueError for a figure or limit that a rule cannot take.
+// a *mixing.ValueError for a figure or limit that a rule cannot take.
 func (p Problem) Check() error {
 	n := len(p.Flours)
 	switch {
@@ -60,10 +75,10 @@ func (p Problem) Check() error {
 	}
 	for i, c := range p.Prices {
 		if !(c >= 0) || math.IsInf(c, 0) {
-			return &ValueError{"price", p.Flours[i], fmt.Sprint(c), "0 or more"}
+			return &mixing.ValueError{"price", p.Flours[i], fmt.Sprint(c), "0 or more"}
 		}
 		if p.Most != nil && !(p.Most[i] >= 0) {
-			return &ValueError{"largest share", p.Flours[i], fmt.Sprint(p.Most[i]), "0 or more"}
+			return &mixing.ValueError{"largest share", p.Flours[i], fmt.Sprint(p.Most[i]), "0 or more"}
 		}
 	}
 	for _, q := range p.Properties {
@@ -71,23 +86,23 @@ func (p Problem) Check() error {
 			return fmt.Errorf("blend: %s: %d figures for %d flours", q.Name, len(q.Values), n)
 		}
 		for i, v := range q.Values {
-			if _, ok := q.Rule.to(v); !ok {
-				return &ValueError{q.Name, p.Flours[i], fmt.Sprint(v), q.Rule.wants()}
+			if _, ok := q.Rule.To(v); !ok {
+				return &mixing.ValueError{q.Name, p.Flours[i], fmt.Sprint(v), q.Rule.Wants()}
 			}
 			if q.Weights != nil && !(q.Weights[i] > 0 && q.Weights[i] <= 1) {
-				return &ValueError{"weight of " + q.Name, p.Flours[i], fmt.Sprint(q.Weights[i]), "above 0, at most 1"}
+				return &mixing.ValueError{"weight of " + q.Name, p.Flours[i], fmt.Sprint(q.Weights[i]), "above 0, at most 1"}
 			}
 		}
 		for _, v := range []*float64{q.Low, q.High} {
 			if v == nil {
 				continue
 			}
-			if _, ok := q.Rule.to(*v); !ok {
-				return &ValueError{q.Name, "the limit", fmt.Sprint(*v), q.Rule.wants()}
+			if _, ok := q.Rule.To(*v); !ok {
+				return &mixing.ValueError{q.Name, "the limit", fmt.Sprint(*v), q.Rule.Wants()}
 			}
 		}
 		if q.Low != nil && q.High != nil && *q.Low > *q.High {
-			return &ValueError{q.Name, "the limits", fmt.Sprintf("%v to %v", *q.Low, *q.High), "the lower first"}
+			return &mixing.ValueError{q.Name, "the limits", fmt.Sprintf("%v to %v", *q.Low, *q.High), "the lower first"}
 		}
 	}
 	return nil
@@ -107,7 +122,7 @@ func (q Property) limit(side string) *float64 {
 	return q.Low
 }
 
-// Of is the blend's figure; shares as long as Values. Errors are those of Rule.Mix.
+// Of is the blend's figure; shares as long as Values. Errors are those of mixing.Rule.Mix.
 func (q Property) Of(shares []float64) (float64, error) {
 	w := make([]float64, len(shares))
 	for i, x := range shares {
@@ -130,14 +145,14 @@ func (p Problem) rows() []row {
 			if limit == nil {
 				continue
 			}
-			at, _ := q.Rule.to(*limit)
+			at, _ := q.Rule.To(*limit)
 			sign := 1.0
-			if (side == High) == q.Rule.rising() {
+			if (side == High) == q.Rule.Rising() {
 				sign = -1
 			}
 			r := row{a: make([]float64, len(q.Values)), prop: k, side: side, flour: -1}
 			for i, v := range q.Values {
-				g, _ := q.Rule.to(v)
+				g, _ := q.Rule.To(v)
 				r.a[i] = sign * q.weight(i) * (g - at)
 				r.scale = max(r.scale, math.Abs(r.a[i]))
 			}

@@ -171,7 +171,7 @@ func (s *search) answer() (*Answer, error) {
 				for i, x := range a.Shares {
 					mass += x * q.weight(i)
 				}
-				l.Saves = price * mass * math.Abs(q.Rule.slope(l.At))
+				l.Saves = price * mass * math.Abs(q.Rule.Slope(l.At))
 			}
 			a.Limits = append(a.Limits, l)
 		case r.side == High:

@@ -1,4 +1,4 @@
-package blend
+package mixing
 
 import (
 	"fmt"
@@ -28,7 +28,7 @@ type TooFewError struct {
 }
 
 func (e *TooFewError) Error() string {
-	return fmt.Sprintf("blend: %s: %d own blends with its figure, %d are needed to learn how it mixes", e.Property, e.Have, e.Need)
+	return fmt.Sprintf("mixing: %s: %d own blends with its figure, %d are needed to learn how it mixes", e.Property, e.Have, e.Need)
 }
 
 // Learned is what own blends say. SD is that of measured less predicted, √(Σe²/DF), in
@@ -93,7 +93,7 @@ func Learn(property string, made []Made) (Learned, error) {
 	}
 	mass, ok := rss(Mass)
 	if !ok {
-		return Learned{}, &ValueError{Property: property, Of: "own blends", Found: "a figure that is not finite", Want: Mass.wants()}
+		return Learned{}, &ValueError{Property: property, Of: "own blends", Found: "a figure that is not finite", Want: Mass.Wants()}
 	}
 	l := Learned{Rule: Mass, N: n, DF: n, SDMass: math.Sqrt(mass / float64(n))}
 	best := mass

@@ -1,4 +1,4 @@
-package blend
+package mixing
 
 import (
 	"errors"
@@ -93,5 +93,30 @@ func TestTooFewBlendsAreRefused(t *testing.T) {
 	made[0].Values[0] = -10
 	if l, err := Learn("setback", made); err != nil || l.Rule != Mass || l.SDLog != nil {
 		t.Errorf("%+v, %v", l, err)
+	}
+}
+
+// Check values of the rules, by hand: 1500 and 3000 in equal shares.
+func TestRules(t *testing.T) {
+	for _, c := range []struct {
+		rule Rule
+		want float64
+	}{{Mass, 2250}, {Log, 2121.3203435596}, {Power(1. / 3), 2164.1174}, {Power(1), 2250}} {
+		got, err := c.rule.Mix([]float64{1500, 3000}, []float64{0.5, 0.5})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(got-c.want) > 5e-3 {
+			t.Errorf("%s: %v, want %v", c.rule, got, c.want)
+		}
+	}
+	for _, bad := range []Rule{Log, Power(0.5)} {
+		if _, err := bad.Mix([]float64{0, 5}, []float64{0.5, 0.5}); err == nil {
+			t.Errorf("%s of 0", bad)
+		}
+	}
+	// A flour without a share need have no figure that the rule can take.
+	if got, err := Log.Mix([]float64{0, 5}, []float64{0, 1}); err != nil || math.Abs(got-5) > 1e-12 {
+		t.Error(got, err)
 	}
 }

@@ -1,21 +1,15 @@
-// Package blend finds the cheapest blend of flours that meets limits, and says what a
-// blend is expected to have.
+// Package mixing says what a blend is expected to have of a property of its flours.
 //
-//  1. A Rule says how a property mixes: by mass, by logarithm, by a power, or through
-//     the liquefaction number. Under its rule every property is a straight line in the
-//     shares.
-//  2. Solve finds the shares of least cost by linear programming, with a least share
-//     and a largest number of flours by branch and bound.
-//  3. The answer says which limits bind and what relaxing each by one unit saves, from
-//     the dual programme. When nothing is feasible, Infeasible names the limits that
-//     conflict and the least change that would do.
-//  4. Learn asks a laboratory's own blends which rule they follow, and how far they lay
+//  1. A Rule says how the property mixes: by mass, by logarithm, by a power, or through
+//     the liquefaction number. Under its rule it is a straight line in the shares.
+//  2. Mix gives the blend's figure.
+//  3. Learn asks a laboratory's own blends which rule they follow, and how far they lay
 //     from it.
 //
 // It refuses figures that a rule cannot take (a viscosity of 0 has no logarithm, a
 // falling number of 50 s no liquefaction number), and own blends too few to learn from.
 // Whether two flours may be blended at all is not its business. It knows no flour.
-package blend
+package mixing
 
 import (
 	"fmt"
@@ -48,7 +42,7 @@ var (
 // Chem. Soc. 39:1787; from memory). It panics for q = 0 or not finite.
 func Power(q float64) Rule {
 	if q == 0 || math.IsNaN(q) || math.IsInf(q, 0) {
-		panic(fmt.Sprintf("blend: a power of %v", q))
+		panic(fmt.Sprintf("mixing: a power of %v", q))
 	}
 	return Rule{"power", q}
 }
@@ -70,11 +64,11 @@ type ValueError struct {
 }
 
 func (e *ValueError) Error() string {
-	return fmt.Sprintf("blend: %s of %s: found %s, expected %s", e.Property, e.Of, e.Found, e.Want)
+	return fmt.Sprintf("mixing: %s of %s: found %s, expected %s", e.Property, e.Of, e.Found, e.Want)
 }
 
-// to is g(v); ok is false where v has none.
-func (r Rule) to(v float64) (g float64, ok bool) {
+// To is g(v); ok is false where v has none.
+func (r Rule) To(v float64) (g float64, ok bool) {
 	switch r.name {
 	case "log":
 		g, ok = math.Log(v), v > 0
@@ -88,8 +82,8 @@ func (r Rule) to(v float64) (g float64, ok bool) {
 	return g, ok && !math.IsNaN(g) && !math.IsInf(g, 0)
 }
 
-// from turns g back.
-func (r Rule) from(g float64) float64 {
+// From turns g back.
+func (r Rule) From(g float64) float64 {
 	switch r.name {
 	case "log":
 		return math.Exp(g)
@@ -101,8 +95,8 @@ func (r Rule) from(g float64) float64 {
 	return g
 }
 
-// slope is dg/dv.
-func (r Rule) slope(v float64) float64 {
+// Slope is dg/dv.
+func (r Rule) Slope(v float64) float64 {
 	switch r.name {
 	case "log":
 		return 1 / v
@@ -114,13 +108,13 @@ func (r Rule) slope(v float64) float64 {
 	return 1
 }
 
-// rising reports whether a higher v has a higher g.
-func (r Rule) rising() bool {
+// Rising reports whether a higher v has a higher g.
+func (r Rule) Rising() bool {
 	return r.name != "liquefaction" && (r.name != "power" || r.power > 0)
 }
 
-// wants is what the rule can take, in words.
-func (r Rule) wants() string {
+// Wants is what the rule can take, in words.
+func (r Rule) Wants() string {
 	switch r.name {
 	case "log", "power":
 		return "a figure above 0"
@@ -135,16 +129,16 @@ func (r Rule) wants() string {
 // figure that the rule cannot take, and panics when lengths differ.
 func (r Rule) Mix(values, weights []float64) (float64, error) {
 	if len(values) != len(weights) {
-		panic(fmt.Sprintf("blend: %d figures, %d weights", len(values), len(weights)))
+		panic(fmt.Sprintf("mixing: %d figures, %d weights", len(values), len(weights)))
 	}
 	sum, all := 0.0, 0.0
 	for i, v := range values {
 		if weights[i] == 0 {
 			continue
 		}
-		g, ok := r.to(v)
+		g, ok := r.To(v)
 		if !ok {
-			return 0, &ValueError{Found: fmt.Sprint(v), Want: r.wants()}
+			return 0, &ValueError{Found: fmt.Sprint(v), Want: r.Wants()}
 		}
 		sum += weights[i] * g
 		all += weights[i]
@@ -152,5 +146,5 @@ func (r Rule) Mix(values, weights []float64) (float64, error) {
 	if all <= 0 {
 		return 0, &ValueError{Found: "no share", Want: "shares above 0"}
 	}
-	return r.from(sum / all), nil
+	return r.From(sum / all), nil
 }

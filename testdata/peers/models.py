@@ -132,6 +132,12 @@ def main():
     ask.add_argument("--jobs", default=JOBS)
     ask.add_argument("--write")
     asked = ask.parse_args()
+    begin, end = "<!-- peers: from here -->\n", "<!-- peers: to here -->"
+    if asked.write:
+        with open(asked.write, encoding="utf-8") as f:
+            page = f.read()
+        if begin not in page or end not in page:
+            sys.exit(f"{asked.write} has no marks {begin.strip()} … {end}")
     install()
     jobs = asked.jobs.split(",")
     absent = sorted({j.split(":")[1] for j in jobs if not os.path.exists(os.path.join(asked.folder, j.split(":")[1], "X.csv"))})
@@ -161,12 +167,9 @@ def main():
         text += f"\nMemory of W6 on L, the largest at any time: {one:.0f} MB on one core, {two:.0f} MB on two, program and all; the data are {data:.0f} MB.\n"
     print(text)
     if asked.write:
-        page = open(asked.write, encoding="utf-8").read()
-        begin, end = "<!-- peers: from here -->\n", "<!-- peers: to here -->"
-        if begin not in page or end not in page:
-            sys.exit(f"{asked.write} has no marks {begin.strip()} … {end}")
         page = page[:page.index(begin) + len(begin)] + text + page[page.index(end):]
-        open(asked.write, "w", encoding="utf-8").write(page)
+        with open(asked.write, "w", encoding="utf-8") as f:
+            f.write(page)
 
 
 def table(rows, worst, load, reps):

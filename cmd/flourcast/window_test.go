@@ -104,3 +104,59 @@ func TestWindowPromises(t *testing.T) {
 		}
 	}
 }
+
+// The report with a specification holds both windows; without one, or of a model
+// that is not fit for use, none.
+func TestReportHoldsTheWindows(t *testing.T) {
+	dir, tmp := mill(t), t.TempDir()
+	for name, c := range map[string]struct {
+		args []string
+		want bool
+		says string
+	}{
+		"with":    {[]string{"soft-bite-hardness.json", "--spec", "hardness_N=..3.9"}, true, "Had the window of peak viscosity and breakdown been used"},
+		"without": {[]string{"soft-bite-hardness.json"}, false, ""},
+		"not fit": {[]string{"soft-bite-firmness.json", "--spec", "firmness_N=..3"}, false, "None: the model is not fit for use."},
+	} {
+		page := filepath.Join(tmp, name+".html")
+		args := append([]string{"report", filepath.Join(dir, "models", c.args[0]), "-o", page}, c.args[1:]...)
+		if _, stderr, code := call(t, args...); code != 0 {
+			t.Fatalf("%s: %s", name, stderr)
+		}
+		html, err := os.ReadFile(page)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if has := strings.Contains(string(html), "Had the window of"); has != c.want || !strings.Contains(string(html), c.says) {
+			t.Errorf("%s: windows %v, want %v", name, has, c.want)
+		}
+	}
+	if _, _, code := call(t, "report", filepath.Join(dir, "models", "soft-bite-hardness.json"), "--spec", "hardness_N", "-o", filepath.Join(tmp, "x.html")); code != shell.ExitUsage {
+		t.Errorf("a faulty spec: exit code %d", code)
+	}
+}
+
+// Production notes go into the lab book as notes, not as lots, and come out in its
+// table.
+func TestNotesInTheBook(t *testing.T) {
+	t.Chdir(t.TempDir())
+	for name, text := range map[string]string{"lots.csv": "lot,product\nA,soft-bite-noodle\nB,soft-bite-noodle\n", "p.csv": "lot,method,peak_mPas,trough_mPas,final_mPas\nA,noodle-water,2500,1800,3800\nB,noodle-water,2600,1850,3900\n",
+		"n.csv": "lot,date,ran,trouble\nA,2026-01-02,well,\nB,2026-01-03,trouble,sticky\n"} {
+		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, args := range [][]string{{"init", "b"}, {"add", "lots.csv", "p.csv", "n.csv", "--book", "b"}, {"join", "--book", "b", "-o", "t.csv"}} {
+		if stdout, stderr, code := call(t, args...); code != 0 {
+			t.Fatalf("%v: %s%s", args, stdout, stderr)
+		}
+	}
+	table, err := os.ReadFile("t.csv")
+	if err != nil || !strings.Contains(string(table), ",well,") || !strings.Contains(string(table), ",trouble,sticky,") || strings.Count(string(table), "\n") != 3 {
+		t.Errorf("%s (%v)", table, err)
+	}
+	stdout, stderr, code := call(t, "window", "t.csv", "--ran-well", "ran")
+	if code != 0 || !strings.Contains(stdout, "1 ran well, 1 had trouble") {
+		t.Errorf("window: %d, %s%s", code, stdout, stderr)
+	}
+}

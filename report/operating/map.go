@@ -33,7 +33,7 @@ func mapFigure(r *operating.Result) chart.Figure {
 		p.Series = append(p.Series, s)
 	}
 	p.Series = append(p.Series, lotSeries(r, func(l operating.Lot) (float64, float64) { return l.At[0], l.At[1] })...)
-	return chart.Figure{ID: "window", Title: "Operating window of " + xLabel + " and " + yLabel,
+	return chart.Figure{ID: figureID(r), Title: "Operating window of " + xLabel + " and " + yLabel,
 		Description: "Probability of meeting the specification over two features: zones shaded, lines of equal probability, the past lots, and hatching where no lots stand around.", Panels: []chart.Panel{p}}
 }
 
@@ -82,7 +82,7 @@ func mapTable(r *operating.Result) *document.Table {
 	m := r.Map
 	x, xUnit := axis(r.By[0])
 	y, yUnit := axis(r.By[1])
-	t := &document.Table{ID: "zones", Caption: "Zones of " + y + " at some values of " + x, Columns: []document.Column{{Heading: x, Unit: xUnit, Name: r.By[0], Align: document.Right}, {Heading: "zone"},
+	t := &document.Table{ID: "zones-" + figureID(r), Caption: "Zones of " + y + " at some values of " + x, Columns: []document.Column{{Heading: x, Unit: xUnit, Name: r.By[0], Align: document.Right}, {Heading: "zone"},
 		{Heading: "from", Unit: yUnit, Name: "from", Align: document.Right}, {Heading: "to", Unit: yUnit, Name: "to", Align: document.Right}}}
 	const every = 8
 	for i := every / 2; i < len(m.X); i += every {

@@ -23,12 +23,19 @@ const supports = "A window supports a decision by qualified people; it releases 
 
 // Document is the document of a window from a model.
 func Document(r *operating.Result) document.Document {
-	label, unit := axis(r.Response)
+	label, _ := axis(r.Response)
 	d := document.Document{Title: "Operating window of " + list(r.By, plain) + " for " + label + ", " + product(r.Product),
 		Subtitle: "Within which range does a lot meet " + specWords(r) + "?", Notice: r.Notice,
 		Meta: []document.Pair{{Name: "model", Value: r.Model}, {Name: "verdict of the model", Value: r.Standing}, {Name: "specification", Value: specWords(r)},
 			{Name: "other features", Value: otherWords(r)}}}
-	s := document.Section{Heading: "Window"}
+	d.Sections = Sections(r)
+	return d
+}
+
+// Sections are the window and its back-test, as parts of a document.
+func Sections(r *operating.Result) []document.Section {
+	label, unit := axis(r.Response)
+	s := document.Section{Heading: "Operating window of " + list(r.By, plain)}
 	if r.Override != "" {
 		s.Blocks = append(s.Blocks, document.Callout{Kind: document.Caution, Title: "The model is " + r.Standing, Text: r.Sentence + " The window was asked for all the same. Reason given: " + r.Override})
 	}
@@ -39,8 +46,7 @@ func Document(r *operating.Result) document.Document {
 		s.Blocks = append(s.Blocks, document.Picture{Figure: mapFigure(r)}, mapTable(r))
 	}
 	s.Blocks = append(s.Blocks, document.Paragraph(meaning(r)), document.Paragraph(supports))
-	d.Sections = append(d.Sections, s, pastSection(r))
-	return d
+	return []document.Section{s, pastSection(r)}
 }
 
 // meaning says what the zones are.
@@ -98,7 +104,7 @@ func ends(l *window.Line, s window.Stretch) string {
 
 func lineTable(r *operating.Result) *document.Table {
 	label, unit := axis(r.By[0])
-	t := &document.Table{ID: "zones", Caption: "Zones of " + label, Columns: []document.Column{{Heading: "zone"}, {Heading: "from", Unit: unit, Name: "from", Align: document.Right}, {Heading: "to", Unit: unit, Name: "to", Align: document.Right},
+	t := &document.Table{ID: "zones-" + figureID(r), Caption: "Zones of " + label, Columns: []document.Column{{Heading: "zone"}, {Heading: "from", Unit: unit, Name: "from", Align: document.Right}, {Heading: "to", Unit: unit, Name: "to", Align: document.Right},
 		{Heading: "past lots", Align: document.Right}, {Heading: "met the specification", Align: document.Right}}}
 	for _, s := range r.Line.Stretches {
 		lots, met := 0, 0
@@ -140,7 +146,7 @@ func lineFigure(r *operating.Result, label, unit string) chart.Figure {
 	if v := r.Spec.High; v != nil {
 		second.HLines = append(second.HLines, chart.Line{At: *v, Label: "upper limit", Strong: true})
 	}
-	return chart.Figure{ID: "window", Title: "Operating window of " + x, Description: "Above, the probability of meeting the specification over the calibrated range, with the zones shaded; below, what lots measured, with the limits.",
+	return chart.Figure{ID: figureID(r), Title: "Operating window of " + x, Description: "Above, the probability of meeting the specification over the calibrated range, with the zones shaded; below, what lots measured, with the limits.",
 		Panels: []chart.Panel{first, second}}
 }
 
@@ -175,8 +181,8 @@ func zoneInk(zone string) int {
 // pastSection is the back-test.
 func pastSection(r *operating.Result) document.Section {
 	b := r.Backtest
-	s := document.Section{Heading: "Had it been used on the past lots"}
-	t := &document.Table{ID: "backtest", Caption: fmt.Sprintf("%d past lots, each judged by a model and window made without it (%s)", b.Rows, b.Scheme), Columns: []document.Column{{Heading: "zone"},
+	s := document.Section{Heading: "Had the window of " + list(r.By, plain) + " been used on the past lots"}
+	t := &document.Table{ID: "past-" + figureID(r), Caption: fmt.Sprintf("%d past lots, each judged by a model and window made without it (%s)", b.Rows, b.Scheme), Columns: []document.Column{{Heading: "zone"},
 		{Heading: "met the specification", Align: document.Right}, {Heading: "failed", Align: document.Right}, {Heading: "forecast with all features: met", Align: document.Right}, {Heading: "failed", Name: "failed by forecast", Align: document.Right}}}
 	for k, z := range b.Window {
 		t.Rows = append(t.Rows, []document.Cell{document.Words(z.Zone), count(z.Meets), count(z.Fails), count(b.Forecast[k].Meets), count(b.Forecast[k].Fails)})

@@ -20,6 +20,9 @@ func axis(column string) (label, unit string) {
 
 func plain(column string) string { label, _ := axis(column); return label }
 
+// figureID tells windows on one page apart.
+func figureID(r *operating.Result) string { return "window-" + anchor(strings.Join(r.By, "-")) }
+
 func upper(s string) string {
 	r := []rune(s)
 	return strings.ToUpper(string(r[:1])) + string(r[1:])

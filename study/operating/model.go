@@ -256,3 +256,13 @@ func (r *Result) HasTarget() bool {
 	}
 	return r.Map.BestP >= r.Thresholds.Target
 }
+
+// Views are the windows that a report shows of a model: one feature, and the two of
+// peak viscosity and breakdown where the model has both.
+func Views(c *card.Card) [][]string {
+	views := [][]string{nil}
+	if find(c.Features, "peak_mPas") >= 0 && find(c.Features, "breakdown_mPas") >= 0 {
+		views = append(views, []string{"peak_mPas", "breakdown_mPas"})
+	}
+	return views
+}

@@ -4,8 +4,13 @@ import (
 	"fmt"
 
 	"flourcast/cmd/flourcast/shell"
+	"flourcast/eval/verdict"
+	"flourcast/forecast"
 	"flourcast/report"
+	reporting "flourcast/report/operating"
 	"flourcast/study"
+	"flourcast/study/card"
+	"flourcast/study/operating"
 
 	"github.com/spf13/cobra"
 )
@@ -24,6 +29,7 @@ func Report(a *shell.App) *cobra.Command {
 		q     study.ReportRequest
 		files shell.Inputs
 		out   string
+		spec  string
 		book  shell.Book
 		lots  []string
 	)
@@ -47,11 +53,26 @@ func Report(a *shell.App) *cobra.Command {
 				return &shell.UsageError{What: "--map does not go with --book: the rows of a book were read by their map when they were added"}
 			}
 			q.Book, q.Lots = book.Dir, lots
+			if spec != "" {
+				s, err := forecast.ParseSpec(spec)
+				if err != nil {
+					return &shell.UsageError{What: "--spec: " + err.Error()}
+				}
+				q.Spec = &s
+			}
 			res, err := study.Report(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
 			}
-			if err := shell.WriteHTML(out, report.Model(res)); err != nil {
+			d := report.Model(res)
+			if q.Spec != nil {
+				more, err := windowSections(c, a, res.Card, *q.Spec)
+				if err != nil {
+					return err
+				}
+				d.Sections = append(d.Sections, more...)
+			}
+			if err := shell.WriteHTML(out, d); err != nil {
 				return err
 			}
 			if a.AsJSON {
@@ -65,6 +86,24 @@ func Report(a *shell.App) *cobra.Command {
 	book.Add(c)
 	c.Flags().StringSliceVar(&lots, "lot", nil, "lots of the book to draw and forecast")
 	c.Flags().StringArrayVar(&q.Curves, "curves", nil, "curve files to draw and forecast")
+	c.Flags().StringVar(&spec, "spec", "", "limits of the response ('hardness_N=..3.9'): adds the operating windows, one feature and two")
 	c.Flags().StringVarP(&out, "output", "o", "report.html", "HTML file to write")
 	return c
+}
+
+// windowSections are the operating windows of a report: of peak viscosity, and with
+// breakdown where the model has both. A model that is not fit for use has none.
+func windowSections(c *cobra.Command, a *shell.App, m *card.Card, s forecast.Spec) ([]report.Section, error) {
+	if m.Verdict.Standing == verdict.NotFitForUse {
+		return []report.Section{{Heading: "Operating window", Blocks: []report.Block{report.Paragraph("None: the model is not fit for use.")}}}, nil
+	}
+	var out []report.Section
+	for _, by := range operating.Views(m) {
+		res, err := operating.FromModel(c.Context(), a.Env(), operating.Request{Card: m, Spec: s, By: by})
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, reporting.Sections(res)...)
+	}
+	return out, nil
 }

@@ -61,6 +61,7 @@ data sheet and local rules); ` + "`sucrose`" + `. The strength belongs to the me
 		{"More of the curve", "Features that a model uses when they are named.", "pasting detail"},
 		{"Texture", "Responses, and facts about the test.", "texture"},
 		{"Bakes", "Responses, and facts about the bake.", "bake"},
+		{"Production", "How a lot ran.", "production"},
 	} {
 		fmt.Fprintf(&b, "\n## %s\n\n%s\n\n| column | name | unit | used as | what it is | source |\n| --- | --- | --- | --- | --- | --- |\n", s.title, s.say)
 		for _, t := range All() {

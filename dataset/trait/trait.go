@@ -52,7 +52,7 @@ type Trait struct {
 	Dimension  string // "viscosity", "time", "force", "ratio", "text" …
 	Decimals   int    // digits after the point when shown
 	Role       Role
-	Family     string // "key", "lot", "run", "curve", "pasting", "pasting detail" (features that models use when named), "texture", "bake"
+	Family     string // "key", "lot", "run", "curve", "pasting", "pasting detail" (features that models use when named), "texture", "bake", "production"
 	Kind       string // of a response: "instrumental" or "preference"
 	Definition string
 	Source     string // a published source, "common practice, no source" or "from memory"

@@ -89,3 +89,14 @@ func TestGroupAndDistinct(t *testing.T) {
 		t.Errorf("%v", d)
 	}
 }
+
+// Two lots run twice and one once: SD² = (8 + 2)/2, and the mean of 1/n is 2/3.
+func TestPool(t *testing.T) {
+	p, ok := Pool([]Summary{Of([]float64{10, 14}), Of([]float64{20, 22}), Of([]float64{7})})
+	if !ok || p.DF != 2 || math.Abs(p.SD*p.SD-5) > 1e-12 || math.Abs(p.Share-2.0/3) > 1e-12 {
+		t.Errorf("%+v, %v", p, ok)
+	}
+	if _, ok := Pool([]Summary{Of([]float64{7})}); ok {
+		t.Error("one run repeats")
+	}
+}

@@ -7,6 +7,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -15,6 +16,8 @@ import (
 	"flourcast/eval/verdict"
 	"flourcast/forecast"
 	"flourcast/forecast/conformance"
+	"flourcast/forecast/window"
+	"flourcast/stat/tolerance"
 	"flourcast/study/card"
 	"flourcast/study/fitting"
 	"flourcast/study/job"
@@ -206,5 +209,33 @@ func TestProductionRefusals(t *testing.T) {
 	}
 	if _, err := FromProduction(ProductionRequest{Table: odd, File: "odd.csv", RanWell: "ran"}); !errors.As(err, &nothing) || !strings.Contains(err.Error(), "so so") {
 		t.Errorf("nothing ran well: %v", err)
+	}
+}
+
+// A fold's window is made without its own lots, and k belongs to the number of lots.
+func TestNoLotJudgesItself(t *testing.T) {
+	c := fitted(t, 0.15)
+	m, err := matrix(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := newFitter(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v, fm, err := deriveWithout(context.Background(), env(1), f, m, []int{0, 7}, []int{0}, conformance.Limits{Low: at(5)}, window.Thresholds{Target: 0.9, Acceptable: 0.5})
+	if err != nil {
+		t.Fatal(err)
+	}
+	names, _ := v.surface.Lots()
+	if len(names) != m.N()-2 || len(fm.X) != m.N()-2 || slices.Contains(names, m.Lots()[0]) || slices.Contains(names, m.Lots()[7]) {
+		t.Errorf("%d lots, left-out ones among them", len(names))
+	}
+	r, err := FromProduction(ProductionRequest{Table: mill(t, 40, 0.1), RanWell: "ran"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if k, err := tolerance.Factor(r.Well, 0.95, 0.95, tolerance.Both); err != nil || r.Features[0].Normal.K != k {
+		t.Errorf("k %v of %d lots, want %v", r.Features[0].Normal.K, r.Well, k)
 	}
 }

@@ -5,12 +5,13 @@
 //  3. Columns are typed: declared ones by their name, others by their cells.
 //  4. Frame hands a table on as a data frame.
 //
-// It renames and converts nothing: a header that is a trait in other words is only
-// pointed out.
+// Read renames and converts nothing: a header that is a trait in other words is only
+// pointed out. ReadFor takes it for the trait where that is asked for by its name.
 package tablefile
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"flourcast/dataset/column"
@@ -47,6 +48,17 @@ func Parse(name string, data []byte, lot string) (*table.Table, finding.List, er
 	return FromSheet(s, lot)
 }
 
+// ReadFor is Read for somebody who asks for traits by name, such as hardness_N: where
+// no column has that name, the one whose header says so in other words ("hardness
+// (gf)") is renamed, and its figures are brought to the unit of the name, with a note.
+func ReadFor(path, lot string, traits ...string) (*table.Table, finding.List, error) {
+	s, err := sheet.Open(path, nil)
+	if err != nil {
+		return nil, nil, err
+	}
+	return fromSheet(s, lot, traits)
+}
+
 // EmptyError says that a table has no row to work with.
 type EmptyError struct{ File string }
 
@@ -56,10 +68,23 @@ func (e *EmptyError) Error() string {
 
 // FromSheet is Read on an opened sheet.
 func FromSheet(s *sheet.Sheet, lot string) (*table.Table, finding.List, error) {
+	return fromSheet(s, lot, nil)
+}
+
+func fromSheet(s *sheet.Sheet, lot string, traits []string) (*table.Table, finding.List, error) {
 	fl := s.Findings()
 	names, keep := usable(s)
 	if len(keep) == 0 {
 		return nil, fl, &EmptyError{s.File}
+	}
+	as := map[int]bool{} // columns that are read as a trait, in its unit
+	for _, id := range traits {
+		k := s.Column(id)
+		if _, known := s.Header(k); !known || !slices.Contains(keep, k) || slices.Contains(names, id) {
+			continue
+		}
+		fl.Add(finding.Finding{Code: "header-read-as-trait", Severity: finding.Note, At: finding.Place{File: s.File, Column: names[k]}, Found: "read as " + id})
+		names[k], as[k] = id, true
 	}
 	key, err := lotColumn(names, keep, lot)
 	if err != nil {
@@ -83,7 +108,7 @@ func FromSheet(s *sheet.Sheet, lot string) (*table.Table, finding.List, error) {
 	}
 	var columns []column.Column
 	for _, k := range keep {
-		columns = append(columns, readColumn(s, rows, k, names[k], k == key, &fl))
+		columns = append(columns, readColumn(s, rows, k, names[k], k == key, as[k], &fl))
 	}
 	t, err := table.New(names[key], columns...)
 	return t, fl, err
@@ -123,8 +148,9 @@ func lotColumn(names []string, keep []int, lot string) (int, error) {
 }
 
 // readColumn reads column k of the rows. The lot column is text; declared
-// columns take their type; others are numbers if every cell that is not empty is.
-func readColumn(s *sheet.Sheet, rows []sheet.Row, k int, name string, isLot bool, fl *finding.List) column.Column {
+// columns take their type; others are numbers if every cell that is not empty is. Cells
+// of a column that is read as a trait are brought to the trait's unit.
+func readColumn(s *sheet.Sheet, rows []sheet.Row, k int, name string, isLot, asTrait bool, fl *finding.List) column.Column {
 	cells := make([]string, len(rows))
 	for i, row := range rows {
 		cells[i] = textOf(row, k)
@@ -136,11 +162,15 @@ func readColumn(s *sheet.Sheet, rows []sheet.Row, k int, name string, isLot bool
 	values, present := make([]float64, len(rows)), make([]bool, len(rows))
 	var bads finding.List
 	good := 0
+	read := s.Number
+	if asTrait {
+		read = s.Value
+	}
 	for i, row := range rows {
 		if cells[i] == "" {
 			continue
 		}
-		v, ok, bad := s.Number(row, k)
+		v, ok, bad := read(row, k)
 		switch {
 		case bad != nil:
 			bads.Add(*bad)

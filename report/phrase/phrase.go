@@ -109,9 +109,13 @@ func Sentences(texts ...string) string {
 	return strings.Join(out, " ")
 }
 
-// First makes the first letter a capital.
+// First makes the first letter a capital, unless the first word is a file or a
+// column, which are written as they stand.
 func First(s string) string {
 	if s == "" {
+		return s
+	}
+	if word, _, _ := strings.Cut(s, " "); strings.ContainsAny(strings.TrimRight(word, ".,:;"), "/\\._=") {
 		return s
 	}
 	r := []rune(s)

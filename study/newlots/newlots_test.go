@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"flourcast/dataset/column"
@@ -70,5 +71,34 @@ func TestReadTable(t *testing.T) {
 	}
 	if got := append(a.OtherRows(c), last.OtherRows(c)...); len(got) != 0 || a.OfAnother(c.Product) {
 		t.Errorf("A and C: %q; what is not stated is not held against a lot", got)
+	}
+}
+
+// A lots file among the files is recognised by its columns and does what Lots does;
+// it is no file of tests, and its lots are not held for want of a pasting feature.
+func TestLotsFileAmongPaths(t *testing.T) {
+	dir := t.TempDir()
+	write := func(name, text string) string {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	values := write("values.csv", "lot,run,replicate,peak_mPas\nA,R1,1,2500\nB,R2,1,-3\n")
+	lots := write("lots.csv", "lot,protein_pct,protein_basis\nA,9.1,14 %\nB,8.0,14 %\nC,8.8,14 %\n")
+	c := &card.Card{Method: "noodle-water", Features: []string{"peak_mPas", "protein_pct"}}
+	for name, q := range map[string]Files{"path": {Paths: []string{lots, values}}, "Lots": {Paths: []string{values}, Lots: lots}} {
+		found, err := Read(context.Background(), job.Env{}, c, q)
+		if err != nil || len(found.Lots) != 2 || found.Refused != 1 {
+			t.Fatalf("%s: %v: %d lots, %d rows refused; want A, and B whose run is refused\n%v", name, err, len(found.Lots), found.Refused, found.Findings)
+		}
+		a, b := found.Lots[0], found.Lots[1]
+		if p, _, ok := a.Find("protein_pct", ""); !ok || p.Mean != 9.1 || len(a.Problems) != 0 {
+			t.Errorf("%s: A: %v, %v, %q", name, p.Mean, ok, a.Problems)
+		}
+		if len(b.Problems) != 1 || !strings.HasPrefix(b.Problems[0], "run R2: ") || strings.Contains(b.Problems[0], dir) {
+			t.Errorf("%s: B: %q; want one sentence on run R2, without the file's path", name, b.Problems)
+		}
 	}
 }

@@ -1,7 +1,8 @@
 // Package newlots reads the lots that are put to a model: curves, pasting values or
 // a joined table, with the flour analysis of a lots file.
 //
-//  1. Read tells what each file is, and makes a Lot of every lot in it. A lot whose
+//  1. Read tells from its columns what each file is (curves, pasting values, a joined
+//     table, lots, runs), and makes a Lot of every lot that was tested. A lot whose
 //     every run was refused is there too, with what was wrong.
 //  2. Lot.Find looks a model's feature up, by whichever of its names the source has.
 //  3. OtherRows and OfAnother say in what a lot differs from the rows that the model
@@ -11,10 +12,14 @@
 package newlots
 
 import (
+	"cmp"
 	"context"
+	"fmt"
 	"slices"
+	"strings"
 
 	"flourcast/dataset"
+	"flourcast/dataset/intake"
 	"flourcast/dataset/lot"
 	"flourcast/dataset/method"
 	"flourcast/dataset/record"
@@ -26,7 +31,8 @@ import (
 )
 
 // Files names the files of new lots. Lots gives flour analysis (protein) for models
-// that use it; Lot names the lot of a curve whose file does not.
+// that use it, as does a lots file among Paths; Lot names the lot of a curve whose
+// file does not.
 type Files struct {
 	Paths   []string
 	Lot     string
@@ -55,9 +61,9 @@ type Found struct {
 	Findings finding.List
 }
 
-// Read reads curves and pasting values (replicates pooled by lot) and
-// joined tables (a row is a lot) into lots, in the order of the files, with the
-// flour analysis of the lots file.
+// Read reads curves and pasting values (replicates pooled by lot, linked by runs
+// files) and joined tables (a row is a lot) into lots, in the order of the files,
+// with the flour analysis of the lots files.
 func Read(ctx context.Context, env job.Env, c *card.Card, q Files) (*Found, error) {
 	res := &Found{}
 	var out []Lot
@@ -67,7 +73,8 @@ func Read(ctx context.Context, env job.Env, c *card.Card, q Files) (*Found, erro
 	case q.Table != nil:
 		out, q = rows(q.Table), Files{}
 	}
-	var curves, values, tables []string
+	var curves, values, runs, tables []string
+	analyses := given(q.Lots)
 	for _, path := range q.Paths {
 		kind, err := kindOf(path, q.Map, c.Features)
 		if err != nil {
@@ -78,13 +85,17 @@ func Read(ctx context.Context, env job.Env, c *card.Card, q Files) (*Found, erro
 			curves = append(curves, path)
 		case valueFile:
 			values = append(values, path)
+		case lotsFile:
+			analyses = append(analyses, path)
+		case runsFile:
+			runs = append(runs, path)
 		default:
 			tables = append(tables, path)
 		}
 	}
 	analysis := lot.NewRegister()
-	if q.Lots != "" {
-		s, ok, err := record.Open(q.Lots, q.Map, &res.Findings)
+	for _, path := range analyses {
+		s, ok, err := record.Open(path, q.Map, &res.Findings)
 		if err != nil {
 			return nil, err
 		}
@@ -95,7 +106,7 @@ func Read(ctx context.Context, env job.Env, c *card.Card, q Files) (*Found, erro
 		}
 	}
 	if len(curves)+len(values) > 0 {
-		joined, err := dataset.Join(ctx, dataset.Files{Curves: curves, Pasting: values, Map: q.Map, Methods: q.Methods, Method: c.Method, Lot: q.Lot},
+		joined, err := dataset.Join(ctx, dataset.Files{Curves: curves, Pasting: values, Runs: runs, Map: q.Map, Methods: q.Methods, Method: c.Method, Lot: q.Lot},
 			dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()})
 		if err != nil {
 			return nil, err
@@ -179,13 +190,38 @@ func Pooled(j *dataset.Joined) []Lot {
 			at[r.Lot] = k
 			out = append(out, Lot{Name: r.Lot, Method: r.Method, Figure: func(string) (float64, bool) { return 0, false }})
 		}
-		for _, f := range r.Findings {
-			if f.Severity != finding.Note {
-				out[k].Problems = append(out[k].Problems, f.String())
-			}
+		if text := trouble(r); text != "" {
+			out[k].Problems = append(out[k].Problems, text)
 		}
 	}
 	return out
+}
+
+// trouble is in one sentence what is wrong with a run and what to do: its first
+// refusal, else its first doubt, and how many findings more there are. All of them
+// stand whole among the findings of the join.
+func trouble(r dataset.Run) string {
+	var bad finding.List
+	for _, f := range r.Findings {
+		if f.Severity != finding.Note {
+			bad.Add(f)
+		}
+	}
+	if len(bad) == 0 {
+		return ""
+	}
+	first := bad[0]
+	if i := slices.IndexFunc(bad, func(f finding.Finding) bool { return f.Severity == finding.Refused }); i >= 0 {
+		first = bad[i]
+	}
+	text := strings.TrimSpace("run "+cmp.Or(r.Run, r.Replicate)) + ": " + first.Found
+	if first.Do != "" {
+		text += "; " + first.Do
+	}
+	if more := len(bad) - 1; more > 0 {
+		text += fmt.Sprintf(" (%d more among the findings)", more)
+	}
+	return text
 }
 
 type fileKind int
@@ -194,11 +230,22 @@ const (
 	tableFile fileKind = iota
 	curveFile
 	valueFile
+	lotsFile
+	runsFile
 )
+
+// given is a list of the path; of none when it is empty.
+func given(path string) []string {
+	if path == "" {
+		return nil
+	}
+	return []string{path}
+}
 
 // kindOf tells what a file of new lots is: a curve when it has viscosities over
 // time, a joined table when it has every pasting feature of the model by its
-// very name and no replicates, feature values otherwise.
+// very name and no replicates, lots or runs when intake recognises them, feature
+// values otherwise.
 func kindOf(path string, m *sheet.Map, features []string) (fileKind, error) {
 	s, err := sheet.Open(path, m)
 	if err != nil {
@@ -218,9 +265,16 @@ func kindOf(path string, m *sheet.Map, features []string) (fileKind, error) {
 		return valueFile, nil
 	}
 	for _, name := range features {
-		if id, _ := trait.Split(name); !has[name] && isPasting(id) {
-			return valueFile, nil
+		if id, _ := trait.Split(name); has[name] || !isPasting(id) {
+			continue
 		}
+		switch kind, _ := intake.Recognise(s); kind {
+		case intake.Lots:
+			return lotsFile, nil
+		case intake.Runs:
+			return runsFile, nil
+		}
+		return valueFile, nil
 	}
 	return tableFile, nil
 }

@@ -163,7 +163,7 @@ func Variance(ctx context.Context, _ job.Env, q Request) (*Result, error) {
 
 // read reads the file; rows without a label of the first factor are refused there.
 func read(q Request) (*table.Table, finding.List, error) {
-	t, fl, err := tablefile.Read(q.File, q.By[0])
+	t, fl, err := tablefile.ReadFor(q.File, q.By[0], append([]string{q.Response}, q.By...)...)
 	var column *table.ColumnError
 	var empty *tablefile.EmptyError
 	switch {

@@ -28,11 +28,12 @@ func Forecast(a *shell.App) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "forecast MODEL.json FILE...|--book DIR [--lot LOT,…]",
 		Short: "Forecast new lots from their curves, with an interval and a decision",
-		Long: `forecast reads curves, pasting values or a table, and gives each lot a value, an
-interval, whether it lies inside what the model was calibrated on, which features
-moved it off the average lot and, with a spec, accept, hold or reject: accept
-where the lot fails with probability alpha at most, reject where it meets the
-spec with probability beta at most. It supports a decision; it releases nothing.
+		Long: `forecast reads curves, pasting values or a table, and lots and runs files beside
+them; the columns of a file tell what it is. It gives each lot a value, an interval,
+whether it lies inside what the model was calibrated on, which features moved it off
+the average lot and, with a spec, accept, hold or reject: accept where the lot fails
+with probability alpha at most, reject where it meets the spec with probability beta
+at most. It supports a decision; it releases nothing.
 With --book the lots of the lab book are forecast, and the forecasts written down in
 it as they were made; MODEL is then a file, or the row of a model in the book.`,
 		Args: book.Args(cobra.MinimumNArgs(2), cobra.ExactArgs(1)),

@@ -57,15 +57,22 @@ func (a fitAnswer) has(code, part string) bool {
 	return false
 }
 
-// TestTreatmentsAreNotPooledInSilence: pooled rows reverse the relation, with a doubt
-// that names the treatments; within either treatment it is the true one.
+// TestTreatmentsAreNotPooledInSilence: rows of two treatments are refused by name and
+// number with the cures, by fit, relate, compare and plan; pooled on request they reverse
+// the relation, with a doubt; within either treatment it is the true one.
 func TestTreatmentsAreNotPooledInSilence(t *testing.T) {
 	table := cakeLots(t)
 	fit := func(more ...string) (a fitAnswer) {
 		callJSON(t, &a, append([]string{"fit", table, "--response", "volume_mL", "--kind", "ols", "--permutations", "19", "--repeats", "2"}, more...)...)
 		return a
 	}
-	pooled := fit()
+	for _, command := range [][]string{{"fit", "--kind", "ols"}, {"relate"}, {"compare"}, {"plan"}} {
+		_, stderr, code := call(t, append([]string{command[0], table, "--response", "volume_mL"}, command[1:]...)...)
+		if code != shell.ExitUsage || !strings.Contains(stderr, "none (30), chlorinated (30)") || !strings.Contains(stderr, "--where treatment=") || !strings.Contains(stderr, "--treatment factor") {
+			t.Errorf("%s: exit code %d, %s", command[0], code, stderr)
+		}
+	}
+	pooled := fit("--treatment", "pooled")
 	if pooled.N != 60 || pooled.Treatment != "" || pooled.Coefficients["peak_mPas"] <= 0 || !pooled.has("pooled-differs", "none, chlorinated") || !pooled.has("chlorinated-flour", "") {
 		t.Errorf("pooled: %+v", pooled)
 	}
@@ -200,6 +207,44 @@ func TestTreatmentAsFactor(t *testing.T) {
 		if _, _, code := call(t, append([]string{"fit", table, "--response", "volume_mL", "--kind", "ols"}, bad...)...); code != shell.ExitUsage {
 			t.Errorf("%v: exit code %d", bad, code)
 		}
+	}
+}
+
+// TestCompareWithTreatmentAsFactor: what treatment explains is not put down to pasting:
+// protein alone has the indicator too. A correlation has no factor.
+func TestCompareWithTreatmentAsFactor(t *testing.T) {
+	rng := work.Rand(8, "factor")
+	var b strings.Builder
+	b.WriteString("lot,product,treatment,protein_pct,peak_mPas,volume_mL\n")
+	for i := range 40 {
+		kind, lift := "none", 0.0
+		if i%2 == 1 {
+			kind, lift = "chlorinated", 100
+		}
+		fmt.Fprintf(&b, "P%02d,layer-cake,%s,%.2f,%.0f,%.1f\n", i, kind, 8+rng.NormFloat64(), 2000+100*rng.NormFloat64(), 900+lift+5*rng.NormFloat64())
+	}
+	table := filepath.Join(t.TempDir(), "t.csv")
+	if err := os.WriteFile(table, []byte(b.String()), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	type gain struct{ Value, Low, High float64 }
+	var res struct {
+		Use    string `json:"treatment_use"`
+		Beyond *gain  `json:"beyond_protein"`
+	}
+	callJSON(t, &res, "compare", table, "--response", "volume_mL", "--treatment", "factor", "--repeats", "2")
+	if res.Use != "factor" || res.Beyond == nil || res.Beyond.Value > 0.02 || res.Beyond.Low > 0 {
+		t.Errorf("%+v %+v: pasting has no part in this volume", res, res.Beyond)
+	}
+	var fitted struct {
+		Beyond *struct{ Gain float64 } `json:"beyond_protein"`
+	}
+	callJSON(t, &fitted, "fit", table, "--response", "volume_mL", "--kind", "ols", "--treatment", "factor", "--repeats", "2", "--permutations", "19")
+	if fitted.Beyond == nil || fitted.Beyond.Gain > 0.02 {
+		t.Errorf("%+v: pasting has no part in this volume", fitted.Beyond)
+	}
+	if _, stderr, code := call(t, "relate", table, "--response", "volume_mL", "--treatment", "factor"); code != shell.ExitUsage || !strings.Contains(stderr, "--where treatment=") {
+		t.Errorf("relate: exit code %d, %s", code, stderr)
 	}
 }
 

@@ -26,7 +26,7 @@ type Selection struct {
 	Product   string
 	Method    string
 	Where     []column.Condition
-	Treatment treatment.Use // "", Within or AsFactor
+	Treatment treatment.Use // "": several are refused; Within, AsFactor, Pooled
 	Weights   string        // "": each row counts alike; BySE
 	Group     string
 	Groupings []string
@@ -82,15 +82,16 @@ const presence = 0.9
 
 // Assemble makes the matrix of a selection.
 //
-//  1. Rows of the product and method that meet the conditions; several products,
-//     methods or flour treatments without a choice: a doubt `pooled-differs`.
+//  1. Rows of the product and method that meet the conditions; several products or
+//     methods without a choice: a doubt `pooled-differs`.
 //  2. Default features: numeric traits (pasting features and composition) that
 //     at least 90 % of the rows with the response have; if the table has no such
 //     column, all numeric columns that are not keys. Never a response, nor a
 //     companion (_n, _sd, _se, _claimed). Columns that too few rows have are named
 //     in a note.
-//  3. Treatments of flour: refused if there are several (Within), or indicator
-//     columns beside the features (Factor).
+//  3. Treatments of flour: refused if there are several (Within, and where nothing is
+//     chosen), indicator columns beside the features (AsFactor), or a doubt (Pooled, and
+//     where some rows state none and the others one).
 //  4. Rows that lack the response or a feature are left out, counted and named.
 //  5. The response's standard error goes along when every row has one; on request
 //     (BySE) rows are weighted by it, and rows without any are left out.
@@ -99,7 +100,8 @@ const presence = 0.9
 // where a lot without relations is its own family.
 //
 // Errors: *ColumnError for a name that is not there or does not fit, *RowsError
-// when no row is left, design's own for anything else.
+// when no row is left, *TreatmentsError for treatments that nobody chose how to take,
+// design's own for anything else.
 func (t *Table) Assemble(s Selection) (*design.Matrix, Assembly, finding.List, error) {
 	a := assembler{t: t, s: s, out: Assembly{Response: s.Response, Features: []string{}, Rows: []int{}, Left: []LeftOut{}}}
 	m, err := a.run()
@@ -164,7 +166,9 @@ func (a *assembler) run() (*design.Matrix, error) {
 		return nil, &ColumnError{Column: a.out.Response, Found: "weights by " + a.s.Weights, Want: BySE}
 	}
 	a.out.Rows, a.out.Table = rows, a.t
-	a.describe(rows)
+	if err := a.describe(rows); err != nil {
+		return nil, err
+	}
 	spec := a.spec(rows)
 	if se != nil {
 		spec.SE, spec.Weights = se, a.weigh(se)
@@ -173,8 +177,9 @@ func (a *assembler) run() (*design.Matrix, error) {
 }
 
 // describe names the product, method and solvent of the rows, and doubts what
-// is pooled without having been chosen.
-func (a *assembler) describe(rows []int) {
+// is pooled without having been chosen; treatments of flour that nobody chose how to
+// take are refused.
+func (a *assembler) describe(rows []int) (err error) {
 	sub := a.t.Rows(rows)
 	products := sub.Values("product")
 	a.out.Product = a.only("product", products)
@@ -204,7 +209,8 @@ func (a *assembler) describe(rows []int) {
 		}
 	}
 	a.only("protocol", sub.Values("protocol"))
-	a.out.Treatment, a.out.TreatmentUse = a.treatmentOf(rows)
+	a.out.Treatment, a.out.TreatmentUse, err = a.treatmentOf(rows)
+	return err
 }
 
 // only returns the single value of a field, or "" and a doubt if there are several.

@@ -10,21 +10,36 @@ import (
 	"flourcast/finding"
 )
 
+// TreatmentsError says that the rows are of several flour treatments and nobody chose
+// how these are taken. Kinds are in the order of the table, Rows how many each has.
+type TreatmentsError struct {
+	Kinds []string
+	Rows  []int
+}
+
+func (e *TreatmentsError) Error() string {
+	var each []string
+	for k, kind := range e.Kinds {
+		each = append(each, fmt.Sprintf("%s (%d)", kind, e.Rows[k]))
+	}
+	return "rows of several flour treatments: " + some(each)
+}
+
 // treatments takes the rows' treatments as the selection asks: refuses several, or
 // gives the table their indicator columns and the features these names.
 func (a *assembler) treatments(rows []int) ([]int, error) {
 	switch a.s.Treatment {
-	case "":
+	case "", treatment.Pooled: // as describe finds them
 		return rows, nil
 	case treatment.Within:
-		if kinds := a.kinds(rows); len(kinds) > 1 {
-			return nil, &ColumnError{Column: column.Treatment, Found: "rows of several treatments: " + some(kinds), Want: "rows of one, such as --where treatment=" + kinds[0] + ", or treatment as a factor"}
+		if several := a.several(rows); several != nil {
+			return nil, several
 		}
 		return rows, nil
 	case treatment.AsFactor:
 		return a.factor(rows)
 	}
-	return nil, &ColumnError{Column: column.Treatment, Found: "taken as " + string(a.s.Treatment), Want: string(treatment.Within) + " or " + string(treatment.AsFactor)}
+	return nil, &ColumnError{Column: column.Treatment, Found: "taken as " + string(a.s.Treatment), Want: fmt.Sprintf("%s, %s or %s", treatment.Within, treatment.AsFactor, treatment.Pooled)}
 }
 
 func (a *assembler) kinds(rows []int) []string {
@@ -34,6 +49,20 @@ func (a *assembler) kinds(rows []int) []string {
 		written = append(written, text)
 	}
 	return treatment.Kinds(written)
+}
+
+// several counts the rows of each treatment, "not stated" among them; nil where
+// there is one.
+func (a *assembler) several(rows []int) *TreatmentsError {
+	e := &TreatmentsError{Kinds: a.kinds(rows)}
+	if len(e.Kinds) < 2 {
+		return nil
+	}
+	e.Rows = make([]int, len(e.Kinds))
+	for _, i := range rows {
+		e.Rows[slices.Index(e.Kinds, a.kinds([]int{i})[0])]++
+	}
+	return e
 }
 
 // factor leaves rows out that state no treatment, and puts an indicator column for
@@ -78,11 +107,11 @@ func (a *assembler) factor(rows []int) ([]int, error) {
 }
 
 // treatmentOf says how the rows' treatments are taken, and the one kind there is, or
-// "" and, unless they are a factor, a doubt if there are several. A chlorinated flour
-// gets its caution.
-func (a *assembler) treatmentOf(rows []int) (string, treatment.Use) {
+// "" if there are several: refused where nobody chose and more than one is stated, else
+// a doubt, unless they are a factor. A chlorinated flour gets its caution.
+func (a *assembler) treatmentOf(rows []int) (string, treatment.Use, error) {
 	if !a.t.Has(column.Treatment) {
-		return "", ""
+		return "", "", nil
 	}
 	kinds := a.kinds(rows)
 	at := finding.Place{Column: column.Treatment}
@@ -91,14 +120,16 @@ func (a *assembler) treatmentOf(rows []int) (string, treatment.Use) {
 	}
 	switch {
 	case a.out.Factor != nil:
-		return "", treatment.AsFactor
+		return "", treatment.AsFactor, nil
+	case len(kinds) > 2 && a.s.Treatment == "", len(kinds) == 2 && a.s.Treatment == "" && !slices.Contains(kinds, treatment.Unstated):
+		return "", "", a.several(rows)
 	case len(kinds) > 1:
 		a.fl.Add(finding.Finding{Code: "pooled-differs", Severity: finding.Doubt, At: at, Found: "rows of several: " + some(kinds),
 			Want: "one treatment in a model: it drives the curve and the cake both, and so can pass for a relation between the two",
 			Do:   "fit within one, such as --where treatment=none, or with treatment as a factor (--treatment factor), or be sure that pooling is meant"})
-		return "", treatment.Pooled
+		return "", treatment.Pooled, nil
 	case kinds[0] == treatment.Unstated:
-		return "", ""
+		return "", "", nil
 	}
-	return kinds[0], treatment.Within
+	return kinds[0], treatment.Within, nil
 }

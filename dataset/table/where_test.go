@@ -9,6 +9,7 @@ import (
 	"flourcast/dataset/column"
 	. "flourcast/dataset/table"
 	"flourcast/dataset/tablefile"
+	"flourcast/dataset/treatment"
 	"flourcast/finding"
 )
 
@@ -22,7 +23,7 @@ func TestWhere(t *testing.T) {
 		t.Fatal(err)
 	}
 	for text, want := range map[string]struct{ lots, treatment, codes string }{
-		"":                                     {"A B C D E", "", "chlorinated-flour pooled-differs"},
+		"pooled":                               {"A B C D E", "", "chlorinated-flour pooled-differs"},
 		"treatment=none":                       {"A B", "none", ""},
 		"treatment=Untreated":                  {"A B", "none", ""},
 		"treatment=chlorinated":                {"C D", "chlorinated", "chlorinated-flour"},
@@ -33,6 +34,10 @@ func TestWhere(t *testing.T) {
 	} {
 		s := Selection{Response: "volume_mL", Features: []string{"peak_mPas"}}
 		for _, w := range strings.Fields(text) {
+			if w == "pooled" {
+				s.Treatment = treatment.Pooled
+				continue
+			}
 			c, err := column.ParseCondition(w)
 			if err != nil {
 				t.Fatal(err)
@@ -57,6 +62,13 @@ func TestWhere(t *testing.T) {
 			if f.Code == "pooled-differs" && (f.Severity != finding.Doubt || !strings.Contains(f.Do, "--where treatment=")) {
 				t.Errorf("%+v", f)
 			}
+		}
+	}
+	// Several that are stated are refused, counted, unless somebody says how to take them.
+	for _, use := range []treatment.Use{"", treatment.Within} {
+		var several *TreatmentsError
+		if _, _, _, err := tab.Assemble(Selection{Response: "volume_mL", Features: []string{"peak_mPas"}, Treatment: use}); !errors.As(err, &several) || !strings.Contains(err.Error(), "none (2), chlorinated (2), not stated (1)") {
+			t.Errorf("%q: %v", use, err)
 		}
 	}
 	for _, c := range []column.Condition{{Column: "treatmnt", Value: "none"}, {Column: "treatment", Value: "heat"}, {Column: "site", Value: "North"}} {

@@ -10,9 +10,9 @@ import (
 // Use says how a model takes the treatments of its flours.
 type Use string
 
-// A selection asks for Within or AsFactor, or for neither. Rows of one treatment are
-// Within in any case; Pooled is what an assembly says of several that nobody asked
-// to keep apart, and "" of rows that state none.
+// A selection asks for one of them, or for none. Rows of one treatment are Within in
+// any case; Pooled is what an assembly says of several that are meant to be pooled, or
+// of one beside rows that state none, and "" of rows that state none.
 const (
 	Within   Use = "within" // one treatment; rows of several are refused
 	AsFactor Use = "factor" // an indicator column for each treatment but the reference
@@ -71,6 +71,18 @@ func (f *Factor) Names() []string {
 		names = append(names, l.Treatment)
 	}
 	return names
+}
+
+// Columns are the indicator columns; none of a nil factor.
+func (f *Factor) Columns() []string {
+	if f == nil {
+		return nil
+	}
+	var out []string
+	for _, l := range f.Levels {
+		out = append(out, l.Column)
+	}
+	return out
 }
 
 // NewFactor makes a factor of the rows' treatments, as written, and their lots. It

@@ -13,7 +13,7 @@ import (
 func Directions(ctx context.Context, env job.Env, q Request) ([]direction.Answer, error) {
 	m, assembly, _, err := q.Table.Assemble(table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Where: q.Where, Treatment: q.Treatment, Group: q.Group, Methods: q.Methods})
 	if err != nil {
-		return nil, requestError(err, q.TableFindings)
+		return nil, Refusal(err, q.TableFindings)
 	}
 	f := &fit{ctx: ctx, env: env, q: q, m: m, assembly: assembly, rows: q.rows(m, assembly)}
 	return f.checkDirections()

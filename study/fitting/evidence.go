@@ -85,7 +85,7 @@ func (f *fit) leaveYearsOut() (*card.Years, error) {
 }
 
 // beyondProtein compares the model, with protein among its features, against
-// protein alone on the same lots and folds. It returns nil where protein is not
+// protein alone on the same lots and folds; where treatment is a factor, both have it. It returns nil where protein is not
 // known for every row, or is the only feature.
 func (f *fit) beyondProtein() (*card.Comparison, error) {
 	protein := make([]float64, f.m.N())
@@ -104,7 +104,7 @@ func (f *fit) beyondProtein() (*card.Comparison, error) {
 		return nil, err
 	}
 	both := alone
-	if alone, err = alone.WithFeatures([]string{rows.Protein}); err != nil {
+	if alone, err = alone.WithFeatures(append([]string{rows.Protein}, f.assembly.Factor.Columns()...)); err != nil {
 		return nil, err
 	}
 	ols, err := catalog.New("ols", catalog.Options{Scaling: model.ScaleUnit})

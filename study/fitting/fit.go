@@ -21,6 +21,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"flourcast/dataset/column"
@@ -70,7 +71,7 @@ type Request struct {
 	Product    string
 	Method     string
 	Where      []column.Condition // only rows that meet all of them
-	Treatment  treatment.Use      // Within one, as a Factor, or "": pooled, with a doubt
+	Treatment  treatment.Use      // Within one, AsFactor, Pooled with a doubt; "": several are refused
 	Weights    string             // "": none; table.BySE
 	Group      string             // column that names the lot
 
@@ -169,7 +170,7 @@ func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	}
 	m, assembly, findings, err := q.Table.Assemble(selection)
 	if err != nil {
-		return nil, requestError(err, q.TableFindings)
+		return nil, Refusal(err, q.TableFindings)
 	}
 	if err := q.fits(m); err != nil {
 		return nil, err
@@ -206,12 +207,16 @@ func (q Request) rows(m *design.Matrix, a table.Assembly) rows.Used {
 	return rows.Used{Table: a.Table, Matrix: m, Assembly: a, Methods: q.Methods}
 }
 
-// requestError gives the table's refusals their exit code: a column that is not
-// there is the request's fault, no row left is the input's.
-func requestError(err error, found finding.List) error {
+// Refusal gives the table's refusals their exit code: a column that is not there, or a
+// choice that is not made, is the request's fault, no row left is the input's.
+func Refusal(err error, found finding.List) error {
 	var column *table.ColumnError
 	var rows *table.RowsError
+	var several *table.TreatmentsError
 	switch {
+	case errors.As(err, &several):
+		return &job.RequestError{Found: err.Error(), Want: "a choice: treatment drives the curve and the result both, and so can pass for a relation between the two",
+			Do: "take one treatment (--where treatment=" + strconv.Quote(several.Kinds[0]) + "), or treatment as a factor (--treatment factor, of fit, compare and plan)"}
 	case errors.As(err, &column):
 		return &job.RequestError{Found: err.Error(), Want: "a column of the table", Do: "name one of its columns"}
 	case errors.As(err, &rows):

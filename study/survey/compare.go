@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"strings"
 
 	"flourcast/dataset/trait"
 	"flourcast/eval"
@@ -183,6 +184,10 @@ func (s *selected) candidates() ([]candidate.Candidate, error) {
 			pasting = append(pasting, name)
 		}
 	}
+	factor := s.assembly.Factor.Columns()
+	if factor != nil {
+		s.about.Findings.Add(note("treatment-factor", "treatment is a factor: %s is in every candidate but the mean and the best single feature", strings.Join(factor, ", ")))
+	}
 	protein, known := s.column(proteinID)
 	all := known != nil && !slices.Contains(known, false)
 	if all {
@@ -190,21 +195,21 @@ func (s *selected) candidates() ([]candidate.Candidate, error) {
 		if err != nil {
 			return nil, err
 		}
-		alone, err := with.WithFeatures([]string{proteinID})
+		alone, err := with.WithFeatures(append([]string{proteinID}, factor...))
 		if err != nil {
 			return nil, err
 		}
 		cs = append(cs, candidate.Candidate{Name: byProtein, Fitter: fitter("ols"), Matrix: alone})
 		if len(pasting) > 0 {
-			both, err := with.WithFeatures(append([]string{proteinID}, pasting...))
+			both, err := with.WithFeatures(append(append([]string{proteinID}, pasting...), factor...))
 			if err != nil {
 				return nil, err
 			}
 			cs = append(cs, candidate.Candidate{Name: byBoth, Fitter: fitter("pls"), Matrix: both})
 		}
 	}
-	if len(pasting) > 0 && len(pasting) < m.P() {
-		only, err := m.WithFeatures(pasting)
+	if len(pasting) > 0 && len(pasting)+len(factor) < m.P() {
+		only, err := m.WithFeatures(append(pasting, factor...))
 		if err != nil {
 			return nil, err
 		}
@@ -280,7 +285,7 @@ func (s *selected) curve() (*design.Matrix, error) {
 	if len(kept) == 0 {
 		return nil, nil
 	}
-	return m.WithFeatures(kept)
+	return m.WithFeatures(append(kept, s.assembly.Factor.Columns()...))
 }
 
 // components are the steps of PLS on all features, each tested against the one of

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"slices"
 
+	"flourcast/dataset/treatment"
 	"flourcast/study/job"
 	"flourcast/study/relation"
 
@@ -43,6 +44,9 @@ type YearSummary struct {
 // each on the lots that have both. p values are adjusted over all of them. Errors:
 // *job.RequestError, *job.NothingUsableError, those of package relation.
 func Relate(ctx context.Context, _ job.Env, q Request) (*RelateResult, error) {
+	if q.Treatment == treatment.AsFactor {
+		return nil, &job.RequestError{Found: "treatment as a factor", Want: "rows of one treatment: a correlation has no factor", Do: "--where treatment=…, one at a time"}
+	}
 	names := q.Features
 	if names == nil {
 		names = numeric(q)

@@ -13,7 +13,6 @@
 package survey
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -21,10 +20,10 @@ import (
 	"flourcast/dataset/column"
 	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
+	"flourcast/dataset/treatment"
 	"flourcast/finding"
 	"flourcast/model/design"
 	"flourcast/study/fitting"
-	"flourcast/study/job"
 )
 
 // Request is what the three jobs have in common: table, response, features (nil:
@@ -46,10 +45,15 @@ type About struct {
 	Product  string `json:"product"`
 	Method   string `json:"method"`
 	// Where are the conditions that chose the rows; empty: none.
-	Where    []column.Condition `json:"where"`
-	Rows     int                `json:"rows"` // used
-	Lots     int                `json:"lots"`
-	Findings finding.List       `json:"findings"`
+	Where []column.Condition `json:"where"`
+	// Treatment is the one flour treatment of the rows, TreatmentUse how treatments are
+	// taken: within one, as a factor, pooled; empty: not stated.
+	Treatment    string        `json:"treatment"`
+	TreatmentUse treatment.Use `json:"treatment_use"`
+
+	Rows     int          `json:"rows"` // used
+	Lots     int          `json:"lots"`
+	Findings finding.List `json:"findings"`
 }
 
 // selected is an assembled matrix with the table's rows behind it.
@@ -62,7 +66,7 @@ type selected struct {
 
 // assemble makes the matrix of q; features nil means q's.
 func assemble(q Request, schema string, features []string) (*selected, error) {
-	sel := table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Where: q.Where, Group: q.Group, Methods: q.Methods}
+	sel := table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Where: q.Where, Treatment: q.Treatment, Group: q.Group, Methods: q.Methods}
 	if features != nil {
 		sel.Features = features
 	}
@@ -71,18 +75,10 @@ func assemble(q Request, schema string, features []string) (*selected, error) {
 	}
 	m, a, found, err := q.Table.Assemble(sel)
 	if err != nil {
-		var columnErr *table.ColumnError
-		var rows *table.RowsError
-		switch {
-		case errors.As(err, &columnErr):
-			return nil, &job.RequestError{Found: err.Error(), Want: "a column of the table", Do: "name one of its columns"}
-		case errors.As(err, &rows):
-			return nil, &job.NothingUsableError{What: err.Error(), Findings: q.TableFindings}
-		}
-		return nil, err
+		return nil, fitting.Refusal(err, q.TableFindings)
 	}
 	s := &selected{q: q, m: m, assembly: a}
-	s.about = About{Schema: schema, Table: q.File, Response: m.Response(), Product: a.Product, Method: a.Method, Where: append([]column.Condition{}, q.Where...), Rows: m.N(), Lots: distinct(m.Lots())}
+	s.about = About{Schema: schema, Table: q.File, Response: m.Response(), Product: a.Product, Method: a.Method, Where: append([]column.Condition{}, q.Where...), Treatment: a.Treatment, TreatmentUse: a.TreatmentUse, Rows: m.N(), Lots: distinct(m.Lots())}
 	s.about.Findings = append(append(append(s.about.Findings, q.TableFindings...), q.RuleFindings...), found...)
 	return s, nil
 }
@@ -92,7 +88,7 @@ func assemble(q Request, schema string, features []string) (*selected, error) {
 func (s *selected) column(name string) (x []float64, known []bool) {
 	x, known = make([]float64, s.m.N()), make([]bool, s.m.N())
 	for k, row := range s.assembly.Rows {
-		x[k], known[k] = s.q.Table.Number(name, row)
+		x[k], known[k] = s.assembly.Table.Number(name, row)
 	}
 	if !slices.Contains(known, true) {
 		return nil, nil

@@ -57,8 +57,8 @@ lab book is joined, and the model is written down in it.`,
 			if q.Where, err = parseWhere(where); err != nil {
 				return err
 			}
-			if q.Treatment = treatment.Use(flours); flours != "" && q.Treatment != treatment.Within && q.Treatment != treatment.AsFactor {
-				return &shell.UsageError{What: fmt.Sprintf("--treatment: found %q, expected within or factor", flours)}
+			if q.Treatment, err = parseTreatment(flours); err != nil {
+				return err
 			}
 			if q.Weights != "" && q.Weights != table.BySE {
 				return &shell.UsageError{What: fmt.Sprintf("--weights: found %q, expected %s", q.Weights, table.BySE)}
@@ -108,7 +108,7 @@ lab book is joined, and the model is written down in it.`,
 	fl.StringVar(&q.Product, "product", "", "use only rows of this product")
 	fl.StringVar(&q.Method, "method", "", "use only this pasting method")
 	whereFlag(c, &where)
-	fl.StringVar(&flours, "treatment", "", "within: rows of one flour treatment only; factor: treatment as a factor, an indicator column for each but the reference (default: as the rows come, with a doubt where they are of several)")
+	treatmentFlag(c, &flours)
 	fl.StringVar(&q.Weights, "weights", "", "se: weight each row by 1/(standard error of its response)², for least squares (default: each row counts alike)")
 	fl.StringVar(&q.Folds, "folds", "lot", "lot, k=N, loo, year, supplier, column=NAME")
 	fl.StringVar(&q.Group, "group", "", "column that names the lot (default: the first)")
@@ -140,6 +140,18 @@ func parseComponents(text string) (int, error) {
 // whereFlag adds the conditions on columns that choose the rows.
 func whereFlag(c *cobra.Command, where *[]string) {
 	c.Flags().StringArrayVar(where, "where", nil, "use only rows with this text in a column, such as treatment=none; may be repeated")
+}
+
+func treatmentFlag(c *cobra.Command, flours *string) {
+	c.Flags().StringVar(flours, "treatment", "", "rows of several flour treatments: within refuses them, factor takes treatment as a factor (an indicator column for each but the reference), pooled mixes them, with a doubt (default: they are refused)")
+}
+
+func parseTreatment(flours string) (treatment.Use, error) {
+	switch use := treatment.Use(flours); use {
+	case "", treatment.Within, treatment.AsFactor, treatment.Pooled:
+		return use, nil
+	}
+	return "", &shell.UsageError{What: fmt.Sprintf("--treatment: found %q, expected within, factor or pooled", flours)}
 }
 
 // parseWhere reads conditions on columns.

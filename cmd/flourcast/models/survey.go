@@ -17,6 +17,7 @@ type tableFlags struct {
 	q           survey.Request
 	files       shell.Inputs
 	where       []string
+	flours      string
 	scale       string
 	rules, out  string
 	thresholds  string
@@ -36,6 +37,7 @@ func (f *tableFlags) add(a *shell.App, c *cobra.Command) {
 	fl.StringVar(&f.q.Product, "product", "", "use only rows of this product")
 	fl.StringVar(&f.q.Method, "method", "", "use only this pasting method")
 	whereFlag(c, &f.where)
+	treatmentFlag(c, &f.flours)
 	fl.StringVar(&f.q.Group, "group", "", "column that names the lot (default: the first)")
 	fl.StringVarP(&f.out, "output", "o", "", "HTML file to write besides")
 	fl.StringArrayVar(&f.files.Methods, "method-file", nil, "the laboratory's own method (TOML); may be repeated")
@@ -52,6 +54,9 @@ func (f *tableFlags) read(c *cobra.Command, a *shell.App, args []string) error {
 		return err
 	}
 	if f.q.Where, err = parseWhere(f.where); err != nil {
+		return err
+	}
+	if f.q.Treatment, err = parseTreatment(f.flours); err != nil {
 		return err
 	}
 	if f.q.Rules, f.q.RuleFindings, err = readRules(f.rules); err != nil {

@@ -306,11 +306,11 @@ func coefficientSection(c *card.Card) Section {
 	for _, name := range c.Features {
 		k, ok := byFeature[name]
 		if !ok {
-			t.Rows = append(t.Rows, []Cell{Words(phrase.Label(name)), Number(c.Coefficients[name], general(c.Coefficients[name])), Words("–"), Words("–"), Words("–")})
+			t.Rows = append(t.Rows, []Cell{Words(phrase.Label(name)), Number(c.Coefficients[name], phrase.General(c.Coefficients[name])), Words("–"), Words("–"), Words("–")})
 			continue
 		}
 		perSD := k.Value * k.FeatureSD
-		t.Rows = append(t.Rows, []Cell{Words(phrase.Label(name)), Number(k.Value, general(k.Value)), Number(k.Low, general(k.Low)), Number(k.High, general(k.High)), Number(perSD, trimmed(perSD))})
+		t.Rows = append(t.Rows, []Cell{Words(phrase.Label(name)), Number(k.Value, phrase.General(k.Value)), Number(k.Low, phrase.General(k.Low)), Number(k.High, phrase.General(k.High)), Number(perSD, trimmed(perSD))})
 		series.X, series.Y = append(series.X, perSD), append(series.Y, float64(len(ticks)))
 		series.Low, series.High = append(series.Low, k.Low*k.FeatureSD), append(series.High, k.High*k.FeatureSD)
 		ticks = append(ticks, phrase.Label(name))
@@ -326,9 +326,6 @@ func coefficientSection(c *card.Card) Section {
 	return s
 }
 
-// general writes a coefficient with four significant digits.
-func general(v float64) string { return strings.Replace(fmt.Sprintf("%.4g", v), "-", "−", 1) }
-
 func screenSection(r *study.FitResult) Section {
 	t := &Table{ID: "screen", Caption: "One feature at a time, least squares on all lots (no validation: for a first look only)",
 		Columns: []Column{{Heading: "feature"}, {Heading: "slope", Align: Right}, {Heading: "R²", Align: Right}, {Heading: "note"}}}
@@ -337,7 +334,7 @@ func screenSection(r *study.FitResult) Section {
 			t.Rows = append(t.Rows, []Cell{Words(phrase.Label(row.Feature)), Words("–"), Words("–"), Words(row.Reason)})
 			continue
 		}
-		t.Rows = append(t.Rows, []Cell{Words(phrase.Label(row.Feature)), Number(row.Slope, general(row.Slope)), phrase.Fixed(row.R2, 3), Words("")})
+		t.Rows = append(t.Rows, []Cell{Words(phrase.Label(row.Feature)), Number(row.Slope, phrase.General(row.Slope)), phrase.Fixed(row.R2, 3), Words("")})
 	}
 	return Section{Heading: "Quick screen", Blocks: []Block{t}}
 }

@@ -43,7 +43,7 @@ func bootstrapSection(r *study.FitResult) Section {
 	t := &Table{ID: "bootstrap", Caption: "Coefficients over resamples of the lots: 2.5th and 97.5th percentiles; the choice of components or penalty is not repeated",
 		Columns: []Column{{Heading: "feature"}, {Heading: "coefficient", Align: Right}, {Heading: "95 % from", Align: Right}, {Heading: "to", Align: Right}, {Heading: "standard error", Align: Right}}}
 	for _, k := range r.Bootstrap {
-		t.Rows = append(t.Rows, []Cell{Words(phrase.Label(k.Feature)), Number(k.Value, general(k.Value)), Number(k.Low, general(k.Low)), Number(k.High, general(k.High)), Number(k.SE, general(k.SE))})
+		t.Rows = append(t.Rows, []Cell{Words(phrase.Label(k.Feature)), Number(k.Value, phrase.General(k.Value)), Number(k.Low, phrase.General(k.Low)), Number(k.High, phrase.General(k.High)), Number(k.SE, phrase.General(k.SE))})
 	}
 	return Section{Heading: "Coefficients by bootstrap", Blocks: []Block{t}}
 }

@@ -14,6 +14,7 @@ import (
 	bands "flourcast/forecast/banding"
 	"flourcast/report/chart"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/banding"
 )
 
@@ -26,7 +27,7 @@ func Document(r *banding.Result) document.Document {
 		Title:    "Dose bands: " + label(r.Figure) + " over " + doseWords(r),
 		Subtitle: "Which dose is best, acceptable, and out of bounds?",
 		Notice:   "Chlorinated flour is banned in some countries: read the cautions first.",
-		Meta: []document.Pair{{Name: "table", Value: r.File}, {Name: "lots", Value: fmt.Sprintf("%d, of %d flours at %d doses from %s to %s", r.Lots, r.Flours, r.Doses, short(r.Tested[0]), short(r.Tested[1]))},
+		Meta: []document.Pair{{Name: "table", Value: r.File}, {Name: "lots", Value: fmt.Sprintf("%d, of %d flours at %d doses from %s to %s", r.Lots, r.Flours, r.Doses, phrase.General(r.Tested[0]), phrase.General(r.Tested[1]))},
 			{Name: "intervals", Value: fmt.Sprintf("%g %%", 100*r.Level)}},
 	}
 	s := document.Section{Heading: "Cautions"}
@@ -51,13 +52,13 @@ func Document(r *banding.Result) document.Document {
 }
 
 func answer(r *banding.Result) document.Section {
-	text := fmt.Sprintf("%s is greatest, %s, at a dose of %s (%s). It is at least %s %s.", first(label(r.Figure)), figure(r, r.Maximum.Value), short(r.Optimum.Value), between(r.Optimum), figure(r, r.Limit), from(r))
-	t := &document.Table{ID: "zones", Caption: "The tested doses by what the mean " + label(r.Figure) + " does there", Columns: []document.Column{right("from"), right("to"), {Heading: "zone"}, {Heading: "meaning"}}}
+	text := fmt.Sprintf("%s is greatest, %s, at a dose of %s (%s). It is at least %s %s.", phrase.First(label(r.Figure)), figure(r, r.Maximum.Value), phrase.General(r.Optimum.Value), between(r.Optimum), figure(r, r.Limit), from(r))
+	t := &document.Table{ID: "zones", Caption: "The tested doses by what the mean " + label(r.Figure) + " does there", Columns: []document.Column{phrase.Right("from"), phrase.Right("to"), {Heading: "zone"}, {Heading: "meaning"}}}
 	for _, z := range r.Zones {
 		t.Rows = append(t.Rows, []document.Cell{dose(z.From), dose(z.To), document.Words(string(z.Name)), document.Words(meaning[z.Name])})
 	}
 	return document.Section{Heading: "Bands", Blocks: []document.Block{document.Callout{Kind: document.Answer, Text: text}, t, document.Picture{Figure: picture(r)}, document.Paragraph(
-		fmt.Sprintf("The limit is %s (%s). Doses below %s and above %s were not tested: nothing is said of them. %s", figure(r, r.Limit), r.LimitRule, short(r.Tested[0]), short(r.Tested[1]), rules))}}
+		fmt.Sprintf("The limit is %s (%s). Doses below %s and above %s were not tested: nothing is said of them. %s", figure(r, r.Limit), r.LimitRule, phrase.General(r.Tested[0]), phrase.General(r.Tested[1]), rules))}}
 }
 
 var meaning = map[bands.Name]string{
@@ -69,9 +70,9 @@ var meaning = map[bands.Name]string{
 func from(r *banding.Result) string {
 	side := func(i *bands.Interval, last float64) string {
 		if i == nil {
-			return short(last) + ", the last dose tested"
+			return phrase.General(last) + ", the last dose tested"
 		}
-		return fmt.Sprintf("%s (%s)", short(i.Value), between(*i))
+		return fmt.Sprintf("%s (%s)", phrase.General(i.Value), between(*i))
 	}
 	return "from " + side(r.Below, r.Tested[0]) + " to " + side(r.Above, r.Tested[1])
 }
@@ -87,7 +88,7 @@ func fit(r *banding.Result) document.Section {
 
 func pasting(r *banding.Result) document.Section {
 	t := &document.Table{ID: "pasting", Caption: "Pasting in sucrose at the edges and the optimum, mean of the flours",
-		Columns: []document.Column{{Heading: "figure"}, right("lots"), right("at the lower edge"), right("from"), right("to"), right("at the optimum"), right("from"), right("to"), right("at the upper edge"), right("from"), right("to")}}
+		Columns: []document.Column{{Heading: "figure"}, phrase.Right("lots"), phrase.Right("at the lower edge"), phrase.Right("from"), phrase.Right("to"), phrase.Right("at the optimum"), phrase.Right("from"), phrase.Right("to"), phrase.Right("at the upper edge"), phrase.Right("from"), phrase.Right("to")}}
 	for _, p := range r.Pasting {
 		row := []document.Cell{document.Words(trait.Label(p.Column)), document.Number(float64(p.Lots), fmt.Sprint(p.Lots))}
 		for _, m := range p.At {
@@ -134,7 +135,7 @@ func doseWords(r *banding.Result) string {
 func figure(r *banding.Result, v float64) string {
 	t, ok := trait.Lookup(r.Figure)
 	if !ok {
-		return short(v)
+		return phrase.General(v)
 	}
 	return strings.TrimSpace(trait.Format(r.Figure, v) + " " + t.Unit)
 }
@@ -144,14 +145,12 @@ func between(i bands.Interval) string {
 		if v == nil {
 			return "beyond what was tested"
 		}
-		return short(*v)
+		return phrase.General(*v)
 	}
 	return end(i.Low) + " to " + end(i.High)
 }
 
-func dose(v float64) document.Cell { return document.Number(v, short(v)) }
-
-func short(v float64) string { return strings.Replace(fmt.Sprintf("%.4g", v), "-", "−", 1) }
+func dose(v float64) document.Cell { return document.Number(v, phrase.General(v)) }
 
 func chance(p float64) string {
 	if p < 0.001 {
@@ -159,12 +158,6 @@ func chance(p float64) string {
 	}
 	return fmt.Sprintf("%.3f", p)
 }
-
-func right(heading string) document.Column {
-	return document.Column{Heading: heading, Align: document.Right}
-}
-
-func first(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // label is a column in words, without its unit.
 func label(column string) string {

@@ -12,18 +12,13 @@ import (
 	"strconv"
 
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/book"
 	"flourcast/study/bookkeeping"
 	"flourcast/study/entry"
 )
 
 func left(heading string) document.Column { return document.Column{Heading: heading} }
-
-func right(heading string) document.Column {
-	return document.Column{Heading: heading, Align: document.Right}
-}
-
-func count(n int) document.Cell { return document.Number(float64(n), strconv.Itoa(n)) }
 
 func row(id int64) document.Cell {
 	return document.Number(float64(id), strconv.FormatInt(id, 10))
@@ -59,15 +54,15 @@ func Add(r *entry.AddResult) document.Document {
 		d.Title = "What would be added to the lab book"
 	}
 	t := &document.Table{ID: "files", Caption: "Rows read: accepted, waiting for their lot or run, refused; known ones are in the book already",
-		Columns: []document.Column{left("file"), left("kind"), right("read"), right("accepted"), right("waiting"), right("refused"), right("known")}}
+		Columns: []document.Column{left("file"), left("kind"), phrase.Right("read"), phrase.Right("accepted"), phrase.Right("waiting"), phrase.Right("refused"), phrase.Right("known")}}
 	for _, f := range r.Files {
 		kind := f.Kind
 		if kind == "" {
 			kind = "not recognised"
 		}
-		t.Rows = append(t.Rows, append(words(f.File, kind), count(f.Read), count(f.Accepted), count(f.Waiting), count(f.Refused), count(f.Known)))
+		t.Rows = append(t.Rows, append(words(f.File, kind), phrase.Count(f.Read), phrase.Count(f.Accepted), phrase.Count(f.Waiting), phrase.Count(f.Refused), phrase.Count(f.Known)))
 	}
-	t.Rows = append(t.Rows, append(words("all", ""), count(r.Read), count(r.Accepted), count(r.Waiting), count(r.Refused), count(r.Known)))
+	t.Rows = append(t.Rows, append(words("all", ""), phrase.Count(r.Read), phrase.Count(r.Accepted), phrase.Count(r.Waiting), phrase.Count(r.Refused), phrase.Count(r.Known)))
 	said := fmt.Sprintf("%d lots, %d runs and %d readings are new", r.Added.Lots, r.Added.Runs, r.Added.Readings)
 	if r.Corrected > 0 {
 		said += fmt.Sprintf("; %d rows stand in for earlier ones", r.Corrected)
@@ -96,9 +91,9 @@ func Withdraw(r *entry.WithdrawResult) document.Document {
 func Lots(r *bookkeeping.LotsResult) document.Document {
 	d := document.Document{Title: "Lots of the lab book", Subtitle: r.Book}
 	table := func(id, caption string, lines []bookkeeping.LotLine) *document.Table {
-		t := &document.Table{ID: id, Caption: caption, Columns: []document.Column{left("lot"), left("product"), right("runs"), right("readings"), right("forecasts"), right("dispositions")}}
+		t := &document.Table{ID: id, Caption: caption, Columns: []document.Column{left("lot"), left("product"), phrase.Right("runs"), phrase.Right("readings"), phrase.Right("forecasts"), phrase.Right("dispositions")}}
 		for _, l := range lines {
-			t.Rows = append(t.Rows, append(words(l.Lot, l.Product), count(l.Runs), count(l.Readings), count(l.Forecasts), count(l.Dispositions)))
+			t.Rows = append(t.Rows, append(words(l.Lot, l.Product), phrase.Count(l.Runs), phrase.Count(l.Readings), phrase.Count(l.Forecasts), phrase.Count(l.Dispositions)))
 		}
 		return t
 	}
@@ -111,7 +106,7 @@ func Lots(r *bookkeeping.LotsResult) document.Document {
 
 // Log is the document of the trail.
 func Log(r *bookkeeping.LogResult) document.Document {
-	t := &document.Table{ID: "log", Caption: "Rows in the order of writing", Columns: []document.Column{right("row"), left("time"), left("kind"), left("what"), left("operator"), left("from"), left("corrects"), left("reason")}}
+	t := &document.Table{ID: "log", Caption: "Rows in the order of writing", Columns: []document.Column{phrase.Right("row"), left("time"), left("kind"), left("what"), left("operator"), left("from"), left("corrects"), left("reason")}}
 	for _, l := range r.Lines {
 		corrects := ""
 		switch {
@@ -135,7 +130,7 @@ func Verify(r *bookkeeping.VerifyResult) document.Document {
 	}
 	s := document.Section{Heading: "Answer", Blocks: []document.Block{answer}}
 	if !r.OK {
-		t := &document.Table{ID: "differences", Caption: "What differs", Columns: []document.Column{right("row"), left("kind"), left("what"), left("found"), left("expected")}}
+		t := &document.Table{ID: "differences", Caption: "What differs", Columns: []document.Column{phrase.Right("row"), left("kind"), left("what"), left("found"), left("expected")}}
 		for _, x := range r.Differences {
 			t.Rows = append(t.Rows, append([]document.Cell{row(x.Row)}, words(x.Kind, x.What, short(x.Found), short(x.Want))...))
 		}
@@ -156,7 +151,7 @@ func short(s string) string {
 
 // Specs is the document of specifications.
 func Specs(dir string, all []book.Said[book.Spec]) document.Document {
-	t := &document.Table{ID: "specs", Caption: "Specifications, in the unit of the response", Columns: []document.Column{right("row"), left("customer"), left("product"), left("limits"), left("revision"), left("valid from"), left("entered by")}}
+	t := &document.Table{ID: "specs", Caption: "Specifications, in the unit of the response", Columns: []document.Column{phrase.Right("row"), left("customer"), left("product"), left("limits"), left("revision"), left("valid from"), left("entered by")}}
 	for _, s := range all {
 		t.Rows = append(t.Rows, append([]document.Cell{row(s.ID)}, words(s.What.Customer, s.What.Product, s.What.Limits().String(), s.What.Revision, s.What.ValidFrom, s.Operator)...))
 	}
@@ -165,7 +160,7 @@ func Specs(dir string, all []book.Said[book.Spec]) document.Document {
 
 // Dispositions is the document of what people did with lots.
 func Dispositions(dir string, all []book.Said[book.Disposition]) document.Document {
-	t := &document.Table{ID: "dispositions", Caption: "What people did with lots", Columns: []document.Column{right("row"), left("time"), left("lot"), left("as"), left("who"), left("why")}}
+	t := &document.Table{ID: "dispositions", Caption: "What people did with lots", Columns: []document.Column{phrase.Right("row"), left("time"), left("lot"), left("as"), left("who"), left("why")}}
 	for _, s := range all {
 		t.Rows = append(t.Rows, append([]document.Cell{row(s.ID)}, words(s.Made.Format("2006-01-02 15:04"), s.What.Lot, s.What.As, s.What.Who, s.What.Why)...))
 	}
@@ -174,7 +169,7 @@ func Dispositions(dir string, all []book.Said[book.Disposition]) document.Docume
 
 // Purposes is the document of why noodles or cakes were made.
 func Purposes(dir string, all []book.Said[book.Purpose]) document.Document {
-	t := &document.Table{ID: "purposes", Caption: "Why something was made from a lot", Columns: []document.Column{right("row"), left("time"), left("lot"), left("product"), left("why"), left("entered by")}}
+	t := &document.Table{ID: "purposes", Caption: "Why something was made from a lot", Columns: []document.Column{phrase.Right("row"), left("time"), left("lot"), left("product"), left("why"), left("entered by")}}
 	for _, s := range all {
 		t.Rows = append(t.Rows, append([]document.Cell{row(s.ID)}, words(s.Made.Format("2006-01-02 15:04"), s.What.Lot, s.What.Product, s.What.Why, s.Operator)...))
 	}

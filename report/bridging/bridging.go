@@ -6,12 +6,12 @@ package bridging
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"strings"
 
 	"flourcast/dataset/trait"
 	"flourcast/forecast/bridge"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/bridging"
 )
 
@@ -43,18 +43,18 @@ func answer(r *bridging.Result) document.Section {
 	b := r.Bridge
 	box := document.Callout{Kind: document.Notice, Title: "No model was named", Text: "Whether the two go together well enough depends on what they are to forecast: name the model with --model. forecast checks it again."}
 	if s := r.Serves; s != nil {
-		box = document.Callout{Kind: document.Answer, Title: "The bridge serves the model", Text: fmt.Sprintf("Over it the forecast's interval is %s times as wide (%s at most).", fixed(s.Widening, 2), fixed(s.Most, 2))}
+		box = document.Callout{Kind: document.Answer, Title: "The bridge serves the model", Text: fmt.Sprintf("Over it the forecast's interval is %s times as wide (%s at most).", phrase.FixedText(s.Widening, 2), phrase.FixedText(s.Most, 2))}
 		switch {
 		case len(s.Missing) > 0:
 			box.Kind, box.Title, box.Text = document.Caution, "The bridge lacks features of the model", "Missing: "+strings.Join(s.Missing, ", ")+". No bridge file was written."
 		case !s.Serves:
 			box.Kind, box.Title = document.Caution, "Refused: the two do not go together well enough for this model"
-			box.Text = fmt.Sprintf("Over this bridge the forecast's interval would be %s times as wide (%s at most). No bridge file was written. Most of it comes from %s. Run such lots on %s, or pair more lots with replicates.", fixed(s.Widening, 2), fixed(s.Most, 2), worst(s.Each), b.To)
+			box.Text = fmt.Sprintf("Over this bridge the forecast's interval would be %s times as wide (%s at most). No bridge file was written. Most of it comes from %s. Run such lots on %s, or pair more lots with replicates.", phrase.FixedText(s.Widening, 2), phrase.FixedText(s.Most, 2), worst(s.Each), b.To)
 		}
 	}
 	blocks := []document.Block{box}
 	if doubts := doubts(r); len(doubts) > 0 {
-		blocks = append(blocks, document.Callout{Kind: document.Notice, Title: "Unsure", Text: first(strings.Join(doubts, "; ")) + "."})
+		blocks = append(blocks, document.Callout{Kind: document.Notice, Title: "Unsure", Text: phrase.First(strings.Join(doubts, "; ")) + "."})
 	}
 	return document.Section{Heading: "Does it serve?", Blocks: append(blocks, document.Paragraph(fmt.Sprintf("Different geometries correlate and do not agree: there is no factor between instruments that holds for every flour. This bridge holds for %s and %s, this method and the paired range only; a lot outside of it is held.", b.From, b.To)))}
 }
@@ -66,14 +66,14 @@ func doubts(r *bridging.Result) (out []string) {
 	var narrow, assumed []string
 	for _, f := range r.Bridge.Features {
 		if f.R < r.Narrow {
-			narrow = append(narrow, fmt.Sprintf("%s (r %s)", plain(f.Name), fixed(f.R, 3)))
+			narrow = append(narrow, fmt.Sprintf("%s (r %s)", phrase.Plain(f.Name), phrase.FixedText(f.R, 3)))
 		}
 		if f.Assumed {
-			assumed = append(assumed, plain(f.Name))
+			assumed = append(assumed, phrase.Plain(f.Name))
 		}
 	}
 	if len(narrow) > 0 {
-		out = append(out, fmt.Sprintf("below r %s the lots span too little for a sure slope: %s", fixed(r.Narrow, 3), strings.Join(narrow, ", ")))
+		out = append(out, fmt.Sprintf("below r %s the lots span too little for a sure slope: %s", phrase.FixedText(r.Narrow, 3), strings.Join(narrow, ", ")))
 	}
 	if len(assumed) > 0 {
 		out = append(out, "without duplicates on both, equal errors were assumed: "+strings.Join(assumed, ", "))
@@ -88,17 +88,17 @@ func worst(each []bridging.Each) string {
 			most = e
 		}
 	}
-	return plain(most.Feature)
+	return phrase.Plain(most.Feature)
 }
 
 // lines are the fitted lines.
 func lines(r *bridging.Result) document.Section {
 	b := r.Bridge
 	t := &document.Table{ID: "lines", Caption: fmt.Sprintf("%s = intercept + slope × %s, with 95 %% intervals", b.To, b.From),
-		Columns: []document.Column{{Heading: "feature"}, right("from"), right("to"), right("r"), right("δ"), right("Deming slope"), {Heading: "95 %"}, right("intercept"), {Heading: "95 %"}, right("Passing–Bablok slope"), {Heading: "95 %"}, right("SD about the line")}}
-	three := func(v float64) string { return fixed(v, 3) }
+		Columns: []document.Column{{Heading: "feature"}, phrase.Right("from"), phrase.Right("to"), phrase.Right("r"), phrase.Right("δ"), phrase.Right("Deming slope"), {Heading: "95 %"}, phrase.Right("intercept"), {Heading: "95 %"}, phrase.Right("Passing–Bablok slope"), {Heading: "95 %"}, phrase.Right("SD about the line")}}
+	three := func(v float64) string { return phrase.FixedText(v, 3) }
 	for _, f := range b.Features {
-		delta := document.Number(f.Delta, digits(f.Delta))
+		delta := document.Number(f.Delta, phrase.Digits(f.Delta))
 		if f.Assumed {
 			delta = document.Words("1, assumed")
 		}
@@ -108,13 +108,13 @@ func lines(r *bridging.Result) document.Section {
 		}
 		t.Rows = append(t.Rows, []document.Cell{document.Words(trait.Label(f.Name)), document.Number(f.Low, trait.Format(f.Name, f.Low)), document.Number(f.High, trait.Format(f.Name, f.High)), document.Number(f.R, three(f.R)), delta,
 			document.Number(f.Slope.Value, three(f.Slope.Value)), document.Words(interval(f.Slope, three)),
-			document.Number(f.Intercept.Value, digits(f.Intercept.Value)), document.Words(interval(f.Intercept, digits)), median, span, document.Number(f.Residual, digits(f.Residual))})
+			document.Number(f.Intercept.Value, phrase.Digits(f.Intercept.Value)), document.Words(interval(f.Intercept, phrase.Digits)), median, span, document.Number(f.Residual, phrase.Digits(f.Residual))})
 	}
 	blocks := []document.Block{t, document.Paragraph(fmt.Sprintf("δ is the variance of a mean's error on %s over that on %s, from duplicates: above 1, %s errs more (half of the literature uses the inverse). Intervals of Deming's line are the jackknife's; the bridge uses this line. From and to are the paired range on %s.", b.To, b.From, b.To, b.From))}
 	if s := r.Serves; s != nil && len(s.Each) > 0 {
-		w := &document.Table{ID: "widening", Caption: "How much wider the forecast's interval becomes", Columns: []document.Column{{Heading: "by the error of"}, right("times")}}
+		w := &document.Table{ID: "widening", Caption: "How much wider the forecast's interval becomes", Columns: []document.Column{{Heading: "by the error of"}, phrase.Right("times")}}
 		for _, e := range s.Each {
-			w.Rows = append(w.Rows, []document.Cell{document.Words(plain(e.Feature)), document.Number(e.Widening, three(e.Widening))})
+			w.Rows = append(w.Rows, []document.Cell{document.Words(phrase.Plain(e.Feature)), document.Number(e.Widening, three(e.Widening))})
 		}
 		w.Rows = append(w.Rows, []document.Cell{document.Words("all together, as their errors go together"), document.Number(s.Widening, three(s.Widening))})
 		blocks = append(blocks, w)
@@ -126,19 +126,19 @@ func lines(r *bridging.Result) document.Section {
 func agreement(r *bridging.Result) document.Section {
 	b := r.Bridge
 	t := &document.Table{ID: "agreement", Caption: fmt.Sprintf("Differences %s − %s (Bland & Altman 1986), with 95 %% intervals", b.To, b.From),
-		Columns: []document.Column{{Heading: "feature"}, right("mean difference"), {Heading: "95 %"}, right("SD"), right("lower limit"), {Heading: "95 %"}, right("upper limit"), {Heading: "95 %"}}}
+		Columns: []document.Column{{Heading: "feature"}, phrase.Right("mean difference"), {Heading: "95 %"}, phrase.Right("SD"), phrase.Right("lower limit"), {Heading: "95 %"}, phrase.Right("upper limit"), {Heading: "95 %"}}}
 	cells := func(e bridge.Estimate) []document.Cell {
-		return []document.Cell{document.Number(e.Value, digits(e.Value)), document.Words(interval(e, digits))}
+		return []document.Cell{document.Number(e.Value, phrase.Digits(e.Value)), document.Words(interval(e, phrase.Digits))}
 	}
 	for _, f := range b.Features {
 		row := append([]document.Cell{document.Words(trait.Label(f.Name))}, cells(f.Bias)...)
-		row = append(row, document.Number(f.BiasSD, digits(f.BiasSD)))
+		row = append(row, document.Number(f.BiasSD, phrase.Digits(f.BiasSD)))
 		t.Rows = append(t.Rows, append(append(row, cells(f.LimitLow)...), cells(f.LimitHigh)...))
 	}
 	var grows []string
 	for _, f := range b.Features {
 		if f.Slope.Low > 1 || f.Slope.High < 1 {
-			grows = append(grows, plain(f.Name))
+			grows = append(grows, phrase.Plain(f.Name))
 		}
 	}
 	text := "No slope differs surely from 1."
@@ -150,45 +150,4 @@ func agreement(r *bridging.Result) document.Section {
 
 func interval(e bridge.Estimate, text func(float64) string) string {
 	return text(e.Low) + " to " + text(e.High)
-}
-
-func names(id string) (label, unit string) {
-	if t, ok := trait.Lookup(id); ok {
-		return t.Label, t.Unit
-	}
-	return id, ""
-}
-
-// plain is a feature's label without unit and method.
-func plain(name string) string {
-	id, _ := trait.Split(name)
-	label, _ := names(id)
-	return label
-}
-
-func first(s string) string {
-	r := []rune(s)
-	if len(r) == 0 {
-		return s
-	}
-	return strings.ToUpper(string(r[:1])) + string(r[1:])
-}
-
-func fixed(v float64, decimals int) string {
-	if math.Abs(v) < math.Pow(10, -float64(decimals))/2 {
-		v = 0
-	}
-	return strings.Replace(fmt.Sprintf("%.*f", decimals, v), "-", "−", 1)
-}
-
-// digits is a figure with three significant digits.
-func digits(v float64) string {
-	if v == 0 {
-		return "0"
-	}
-	return fixed(v, max(0, 2-int(math.Floor(math.Log10(math.Abs(v))))))
-}
-
-func right(heading string) document.Column {
-	return document.Column{Heading: heading, Align: document.Right}
 }

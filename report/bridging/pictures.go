@@ -6,6 +6,7 @@ import (
 
 	"flourcast/report/chart"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/bridging"
 )
 
@@ -14,7 +15,7 @@ func pictures(r *bridging.Result) document.Section {
 	b := r.Bridge
 	s := document.Section{Heading: "Feature by feature"}
 	for _, f := range b.Features {
-		label, unit := names(f.Name)
+		label, unit := phrase.AxisOf(f.Name)
 		points := chart.Series{Name: "lot", Style: chart.StylePoints, Ink: 0}
 		differences := chart.Series{Name: "lot", Style: chart.StylePoints, Ink: 0}
 		for _, p := range f.Points {
@@ -25,7 +26,7 @@ func pictures(r *bridging.Result) document.Section {
 		for _, x := range []float64{f.Low, f.High} {
 			line.X, line.Y = append(line.X, x), append(line.Y, f.Intercept.Value+f.Slope.Value*x)
 		}
-		s.Blocks = append(s.Blocks, document.Picture{Figure: chart.Figure{ID: "bridge-" + strings.ReplaceAll(f.Name, "_", "-"), Title: first(label) + ": " + b.To + " against " + b.From, Columns: 2,
+		s.Blocks = append(s.Blocks, document.Picture{Figure: chart.Figure{ID: "bridge-" + strings.ReplaceAll(f.Name, "_", "-"), Title: phrase.First(label) + ": " + b.To + " against " + b.From, Columns: 2,
 			Description: fmt.Sprintf("Left, %s on both, with Deming's line over the paired range; on the thin line they would agree. Right, the difference against the mean, with its limits.", label),
 			Panels: []chart.Panel{
 				{Identity: true, Height: 260, X: chart.Axis{Label: b.From, Unit: unit}, Y: chart.Axis{Label: b.To, Unit: unit}, Series: []chart.Series{points, line}},

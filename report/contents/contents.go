@@ -19,6 +19,7 @@ import (
 	"flourcast/dataset/trait"
 	"flourcast/eval/verdict"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/card"
 )
 
@@ -158,7 +159,7 @@ func verdictSection(c *card.Contents) document.Section {
 		}
 		t.Rows = append(t.Rows, []document.Cell{document.Words(l.name), figure(l.value), document.Words(note)})
 	}
-	s.Blocks = append(s.Blocks, t, document.Paragraph("A forecast supports a decision by qualified people; it releases nothing."))
+	s.Blocks = append(s.Blocks, t, document.Paragraph(phrase.Supports))
 	return s
 }
 

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/curve"
 )
 
@@ -22,7 +23,7 @@ func conduct(run curve.RunFeatures) []document.Block {
 			{Heading: "from", Unit: "s", Align: document.Right}, {Heading: "to", Unit: "s", Align: document.Right}, {Heading: "offset", Unit: "°C", Align: document.Right}, {Heading: "worst", Unit: "°C", Align: document.Right},
 			{Heading: "lag", Unit: "s", Align: document.Right}, {Heading: "rate", Unit: "°C/min", Align: document.Right}, {Heading: "programme", Unit: "°C/min", Align: document.Right}, {Heading: "overshoot", Unit: "°C", Align: document.Right}}}
 		for _, s := range c.Stages {
-			t.Rows = append(t.Rows, []document.Cell{document.Words(s.Name), fixed(&s.FromS, 0), fixed(&s.ToS, 0), fixed(&s.OffsetC, 1), fixed(&s.WorstC, 1), fixed(s.LagS, 0), fixed(s.Rate, 2), fixed(s.WantRate, 2), fixed(s.OverC, 1)})
+			t.Rows = append(t.Rows, []document.Cell{document.Words(s.Name), phrase.OptionalFixed(&s.FromS, 0), phrase.OptionalFixed(&s.ToS, 0), phrase.OptionalFixed(&s.OffsetC, 1), phrase.OptionalFixed(&s.WorstC, 1), phrase.OptionalFixed(s.LagS, 0), phrase.OptionalFixed(s.Rate, 2), phrase.OptionalFixed(s.WantRate, 2), phrase.OptionalFixed(s.OverC, 1)})
 		}
 		out = append(out, t)
 	}
@@ -79,20 +80,9 @@ func summary(runs []curve.RunFeatures) *document.Table {
 		if len(k.lots) > shown {
 			lots += "; …"
 		}
-		t.Rows = append(t.Rows, []document.Cell{document.Words(k.code), count(len(k.lots)), document.Number(k.largest, significant(k.largest)), document.Words(k.unit), document.Words(lots)})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(k.code), phrase.Count(len(k.lots)), document.Number(k.largest, significant(k.largest)), document.Words(k.unit), document.Words(lots)})
 	}
 	return t
-}
-
-func fixed(v *float64, decimals int) document.Cell {
-	if v == nil {
-		return document.Words("–")
-	}
-	x := *v
-	if math.Abs(x) < math.Pow(10, -float64(decimals))/2 {
-		x = 0
-	}
-	return document.Number(*v, strings.Replace(fmt.Sprintf("%.*f", decimals, x), "-", "−", 1))
 }
 
 func significant(v float64) string { return strings.Replace(fmt.Sprintf("%.3g", v), "-", "−", 1) }

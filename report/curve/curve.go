@@ -19,6 +19,7 @@ import (
 	"flourcast/dataset/trait"
 	"flourcast/finding"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/curve"
 )
 
@@ -112,7 +113,7 @@ func Laid(r *curve.LayResult) document.Document {
 	t := &document.Table{ID: "absent", Caption: "Runs with cells that are absent: before or after the record, in a gap, or where a temperature was not reached", Columns: []document.Column{{Heading: "lot"}, {Heading: "replicate"}, {Heading: "absent", Align: document.Right}, {Heading: "file"}}}
 	for _, run := range r.Runs {
 		if run.Absent > 0 {
-			t.Rows = append(t.Rows, []document.Cell{document.Words(run.Lot), document.Words(run.Replicate), count(run.Absent), document.Words(run.File)})
+			t.Rows = append(t.Rows, []document.Cell{document.Words(run.Lot), document.Words(run.Replicate), phrase.Count(run.Absent), document.Words(run.File)})
 		}
 	}
 	if len(t.Rows) > 0 {
@@ -179,8 +180,6 @@ func value(run curve.RunFeatures, id string) document.Cell {
 	}
 	return document.Number(v, trait.Format(id, v))
 }
-
-func count(n int) document.Cell { return document.Number(float64(n), fmt.Sprint(n)) }
 
 // name is a run in a heading.
 func name(run curve.RunFeatures) string {

@@ -2,11 +2,10 @@ package following
 
 import (
 	"fmt"
-	"strings"
 
-	"flourcast/dataset/trait"
 	"flourcast/report/chart"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/following"
 )
 
@@ -57,10 +56,10 @@ func charts(r *following.Result) document.Section {
 
 // lots is measured against forecast, as a picture and lot by lot.
 func lots(r *following.Result) document.Section {
-	label, unit := names(r.Response)
+	label, unit := phrase.AxisOf(r.Response)
 	s := chart.Series{Style: chart.StylePoints, Ink: 0}
 	t := &document.Table{ID: "lots", Caption: "Lot by lot, in the order of their forecasts",
-		Columns: []document.Column{{Heading: "lot"}, {Heading: "forecast on"}, {Heading: "decision"}, right("forecast", unit), right("from", unit), right("to", unit), right("measured", unit), right("error", unit), right("in standard errors", ""), right("moving average", "")}}
+		Columns: []document.Column{{Heading: "lot"}, {Heading: "forecast on"}, {Heading: "decision"}, phrase.RightIn("forecast", unit), phrase.RightIn("from", unit), phrase.RightIn("to", unit), phrase.RightIn("measured", unit), phrase.RightIn("error", unit), phrase.RightIn("in standard errors", ""), phrase.RightIn("moving average", "")}}
 	var notes []string
 	for _, l := range r.Lots {
 		s.X, s.Y, s.Labels = append(s.X, l.Forecast), append(s.Y, l.Measured), append(s.Labels, l.Lot.Lot)
@@ -81,7 +80,7 @@ func lots(r *following.Result) document.Section {
 		if len(day) > 10 {
 			day = day[:10]
 		}
-		t.Rows = append(t.Rows, []document.Cell{lot, document.Words(day), document.Words(l.Decision), figure(r.Response, &l.Forecast), figure(r.Response, l.Low), figure(r.Response, l.High), figure(r.Response, &l.Measured), figure(r.Response, &l.Error), optional(l.Standardised), optional(l.EWMA)})
+		t.Rows = append(t.Rows, []document.Cell{lot, document.Words(day), document.Words(l.Decision), phrase.Optional(r.Response, &l.Forecast), phrase.Optional(r.Response, l.Low), phrase.Optional(r.Response, l.High), phrase.Optional(r.Response, &l.Measured), phrase.Optional(r.Response, &l.Error), phrase.OptionalFixed(l.Standardised, 2), phrase.OptionalFixed(l.EWMA, 2)})
 	}
 	for i := range notes {
 		notes[i] = "not charted: " + notes[i]
@@ -90,12 +89,4 @@ func lots(r *following.Result) document.Section {
 	fig := chart.Figure{ID: "measured-forecast", Title: "Measured against forecast", Description: "Each point is a lot. On the line, forecast and measurement agree.",
 		Panels: []chart.Panel{{Identity: true, Height: 380, X: chart.Axis{Label: "forecast " + label, Unit: unit}, Y: chart.Axis{Label: "measured " + label, Unit: unit}, Series: []chart.Series{s}}}}
 	return document.Section{Heading: "Lots", Blocks: []document.Block{document.Picture{Figure: fig}, t}}
-}
-
-// figure is rounded as its trait is.
-func figure(id string, v *float64) document.Cell {
-	if v == nil {
-		return document.Words("–")
-	}
-	return document.Number(*v, strings.Replace(trait.Format(id, *v), "-", "−", 1))
 }

@@ -6,21 +6,19 @@ package following
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"strings"
 
 	"flourcast/dataset/trait"
 	"flourcast/forecast/follow"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/following"
 	"flourcast/study/validation"
 )
 
-const supports = "A forecast supports a decision by qualified people; it releases nothing."
-
 // Document is the whole report of a follow-up.
 func Document(r *following.Result) document.Document {
-	label, _ := names(r.Response)
+	label, _ := phrase.AxisOf(r.Response)
 	d := document.Document{Title: "Follow-up of " + label, Subtitle: "What was measured against what was forecast at the time", Notice: r.Notice,
 		Meta: []document.Pair{{Name: "model", Value: r.Model}, {Name: "verdict when it was made", Value: r.Standing}, {Name: "forecasts read", Value: fmt.Sprintf("%d: %d followed, %d waiting for an outcome, %d left out, %d refused", r.Counts.Read, r.Counts.Followed, r.Counts.Waiting, r.Counts.LeftOut, r.Counts.Refused)}}}
 	if r.Counts.Read == 0 {
@@ -69,7 +67,7 @@ func answer(r *following.Result) document.Section {
 	if r.Status == follow.Watch || r.Status == follow.Recalibrate {
 		kind = document.Caution
 	}
-	text := sentence(strings.Join(r.Why, "; "))
+	text := phrase.Sentences(strings.Join(r.Why, "; "))
 	if r.Status == follow.Recalibrate {
 		text += " " + "Add the lots named below to the calibration, fit and check it anew."
 	}
@@ -80,14 +78,14 @@ func answer(r *following.Result) document.Section {
 	if r.Selected {
 		s.Blocks = append(s.Blocks, document.Callout{Kind: document.Notice, Title: "The outcomes are of chosen lots", Text: "Held and rejected lots were measured less than half as often as accepted ones. The figures tell how the model does on lots that it likes; whether it was right to hold or reject the others they cannot tell. Measure a few held lots chosen by lot (choose --random)."})
 	}
-	return document.Section{Heading: s.Heading, Blocks: append(s.Blocks, document.Paragraph(supports))}
+	return document.Section{Heading: s.Heading, Blocks: append(s.Blocks, document.Paragraph(phrase.Supports))}
 }
 
 // figures are the figures over all lots, then by group.
 func figures(r *following.Result) document.Section {
-	_, unit := names(r.Response)
+	_, unit := phrase.AxisOf(r.Response)
 	t := &document.Table{ID: "figures", Caption: "Errors are measured − forecast; these figures are told, only the chart is judged",
-		Columns: []document.Column{{Heading: "lots of"}, right("lots", ""), right("bias", unit), right("limit", unit), right("SEP", unit), right("limit", unit), right("slope", ""), right("inside their interval", ""), right("promised", "")},
+		Columns: []document.Column{{Heading: "lots of"}, phrase.RightIn("lots", ""), phrase.RightIn("bias", unit), phrase.RightIn("limit", unit), phrase.RightIn("SEP", unit), phrase.RightIn("limit", unit), phrase.RightIn("slope", ""), phrase.RightIn("inside their interval", ""), phrase.RightIn("promised", "")},
 		Notes:   []string{"beyond what chance gives in 19 of 20 such groups; of many groups some are, by chance"}}
 	add := func(name string, f validation.Figures) {
 		row := []document.Cell{document.Words(name), document.Number(float64(f.N), fmt.Sprint(f.N))}
@@ -95,7 +93,7 @@ func figures(r *following.Result) document.Section {
 		row = append(row, tested(f.SEP, "")...)
 		slope := document.Words("–")
 		if f.Slope != nil {
-			slope = document.Number(f.Slope.Slope, fixed(f.Slope.Slope, 2))
+			slope = document.Number(f.Slope.Slope, phrase.FixedText(f.Slope.Slope, 2))
 			if f.Slope.Beyond {
 				slope.Notes = []int{0}
 			}
@@ -125,9 +123,9 @@ func tested(v *validation.Tested, sign string) []document.Cell {
 	if v == nil {
 		return []document.Cell{document.Words("–"), document.Words("–")}
 	}
-	value, limit := document.Number(v.Value, digits(v.Value)), document.Words("–")
+	value, limit := document.Number(v.Value, phrase.Digits(v.Value)), document.Words("–")
 	if v.Limit != nil {
-		limit = document.Number(*v.Limit, sign+digits(*v.Limit))
+		limit = document.Number(*v.Limit, sign+phrase.Digits(*v.Limit))
 	}
 	if v.Beyond {
 		value.Notes = []int{0}
@@ -136,7 +134,7 @@ func tested(v *validation.Tested, sign string) []document.Cell {
 }
 
 func selection(r *following.Result) document.Section {
-	t := &document.Table{ID: "decisions", Caption: "Which lots were measured, by what their forecast said", Columns: []document.Column{{Heading: "decision"}, right("forecast", ""), right("measured", "")}}
+	t := &document.Table{ID: "decisions", Caption: "Which lots were measured, by what their forecast said", Columns: []document.Column{{Heading: "decision"}, phrase.RightIn("forecast", ""), phrase.RightIn("measured", "")}}
 	for _, d := range r.Decisions {
 		t.Rows = append(t.Rows, []document.Cell{document.Words(cmp.Or(d.Decision, "none was asked for")), document.Number(float64(d.Forecast), fmt.Sprint(d.Forecast)), document.Number(float64(d.Measured), fmt.Sprint(d.Measured))})
 	}
@@ -144,10 +142,10 @@ func selection(r *following.Result) document.Section {
 }
 
 func claims(r *following.Result) document.Section {
-	t := &document.Table{ID: "claims", Caption: "Suppliers' claims less one's own figures", Columns: []document.Column{{Heading: "supplier"}, {Heading: "figure"}, right("lots", ""), right("claim − own", ""), right("95 % from", ""), right("to", ""), right("largest", ""), {Heading: "in lot"}}}
+	t := &document.Table{ID: "claims", Caption: "Suppliers' claims less one's own figures", Columns: []document.Column{{Heading: "supplier"}, {Heading: "figure"}, phrase.RightIn("lots", ""), phrase.RightIn("claim − own", ""), phrase.RightIn("95 % from", ""), phrase.RightIn("to", ""), phrase.RightIn("largest", ""), {Heading: "in lot"}}}
 	for _, c := range r.Claims {
-		label, unit := names(c.Figure)
-		t.Rows = append(t.Rows, []document.Cell{document.Words(c.Supplier), document.Words(strings.TrimSuffix(label+", "+unit, ", ")), document.Number(float64(c.N), fmt.Sprint(c.N)), document.Number(c.Bias, digits(c.Bias)), optional(c.Low), optional(c.High), document.Number(c.Largest, digits(c.Largest)), document.Words(c.Lot)})
+		label, unit := phrase.AxisOf(c.Figure)
+		t.Rows = append(t.Rows, []document.Cell{document.Words(c.Supplier), document.Words(strings.TrimSuffix(label+", "+unit, ", ")), document.Number(float64(c.N), fmt.Sprint(c.N)), document.Number(c.Bias, phrase.Digits(c.Bias)), phrase.OptionalFixed(c.Low, 2), phrase.OptionalFixed(c.High, 2), document.Number(c.Largest, phrase.Digits(c.Largest)), document.Words(c.Lot)})
 	}
 	return document.Section{Heading: "Claims", Blocks: []document.Block{t}}
 }
@@ -159,7 +157,7 @@ func incoming(r *following.Result) document.Section {
 		box.Kind, box.Title = document.Caution, "The incoming flours differ from the calibrated ones"
 		var why []string
 		for _, c := range in.Causes {
-			why = append(why, fmt.Sprintf("%s (%d)", plain(c.Feature), c.Lots))
+			why = append(why, fmt.Sprintf("%s (%d)", phrase.Plain(c.Feature), c.Lots))
 		}
 		if len(why) > 0 {
 			box.Text += " Features that put them there, with the number of lots: " + strings.Join(why, ", ") + "."
@@ -167,13 +165,13 @@ func incoming(r *following.Result) document.Section {
 		if len(in.Moved) > 0 {
 			var moved []string
 			for _, m := range in.Moved {
-				moved = append(moved, plain(m))
+				moved = append(moved, phrase.Plain(m))
 			}
 			box.Text += " On average moved by more than a standard deviation: " + strings.Join(moved, ", ") + "."
 		}
 		box.Text += " Make noodles of some of them (choose) before the model decides on such lots."
 	}
-	t := &document.Table{ID: "incoming", Caption: "Incoming lots against the calibrated ones, feature by feature", Columns: []document.Column{{Heading: "feature"}, right("mean moved", "SD"), right("SD, ratio", ""), right("within the calibrated range", ""), right("lots put outside", "")}}
+	t := &document.Table{ID: "incoming", Caption: "Incoming lots against the calibrated ones, feature by feature", Columns: []document.Column{{Heading: "feature"}, phrase.RightIn("mean moved", "SD"), phrase.RightIn("SD, ratio", ""), phrase.RightIn("within the calibrated range", ""), phrase.RightIn("lots put outside", "")}}
 	for _, f := range in.Features {
 		lots := 0
 		for _, c := range in.Causes {
@@ -181,7 +179,7 @@ func incoming(r *following.Result) document.Section {
 				lots = c.Lots
 			}
 		}
-		t.Rows = append(t.Rows, []document.Cell{document.Words(trait.Label(f.Name)), optional(f.Shift), optional(f.SDRatio), document.Number(f.Within, fmt.Sprintf("%.0f %%", 100*f.Within)), document.Number(float64(lots), fmt.Sprint(lots))})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(trait.Label(f.Name)), phrase.OptionalFixed(f.Shift, 2), phrase.OptionalFixed(f.SDRatio, 2), document.Number(f.Within, fmt.Sprintf("%.0f %%", 100*f.Within)), document.Number(float64(lots), fmt.Sprint(lots))})
 	}
 	s := document.Section{Heading: "Incoming flours", Blocks: []document.Block{box, t}}
 	if len(in.Missed) > 0 {
@@ -199,52 +197,4 @@ func leftOut(heading, id string, left []validation.LeftOut) document.Section {
 		t.Rows = append(t.Rows, []document.Cell{document.Words(l.Lot), document.Words(l.Reason)})
 	}
 	return document.Section{Heading: heading, Blocks: []document.Block{t}}
-}
-
-func names(id string) (label, unit string) {
-	if t, ok := trait.Lookup(id); ok {
-		return t.Label, t.Unit
-	}
-	return cmp.Or(id, "the response"), ""
-}
-
-// plain is a feature's label without its unit.
-func plain(feature string) string {
-	id, _ := trait.Split(feature)
-	label, _ := names(id)
-	return label
-}
-
-func sentence(s string) string {
-	if s == "" {
-		return s
-	}
-	r := []rune(s)
-	return strings.ToUpper(string(r[:1])) + string(r[1:]) + "."
-}
-
-func fixed(v float64, decimals int) string {
-	if math.Abs(v) < math.Pow(10, -float64(decimals))/2 {
-		v = 0
-	}
-	return strings.Replace(fmt.Sprintf("%.*f", decimals, v), "-", "−", 1)
-}
-
-// digits is a figure with three significant digits.
-func digits(v float64) string {
-	if v == 0 {
-		return "0"
-	}
-	return fixed(v, max(0, 2-int(math.Floor(math.Log10(math.Abs(v))))))
-}
-
-func optional(v *float64) document.Cell {
-	if v == nil {
-		return document.Words("–")
-	}
-	return document.Number(*v, fixed(*v, 2))
-}
-
-func right(heading, unit string) document.Column {
-	return document.Column{Heading: heading, Unit: unit, Align: document.Right}
 }

@@ -10,6 +10,7 @@ import (
 	"flourcast/dataset/trait"
 	"flourcast/report/chart"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/measurement"
 )
 
@@ -35,7 +36,7 @@ func Control(r *measurement.ControlResult) document.Document {
 func joined(features []string) string {
 	var words []string
 	for _, id := range features {
-		words = append(words, plain(id))
+		words = append(words, phrase.Plain(id))
 	}
 	return strings.Join(words, ", ")
 }
@@ -83,7 +84,7 @@ func daySection(r *measurement.ControlResult) document.Section {
 func signals(all []control.Signal) string {
 	var words []string
 	for _, g := range all {
-		text := fmt.Sprintf("%s %s (%s SD)", plain(g.Feature), trait.Format(g.Feature, g.Value), signed(g.SDs))
+		text := fmt.Sprintf("%s %s (%s SD)", phrase.Plain(g.Feature), trait.Format(g.Feature, g.Value), signed(g.SDs))
 		if g.Chart == "gathered" {
 			text = "moving average of " + text
 		}
@@ -125,7 +126,7 @@ func lines(charts []control.Chart) []line {
 
 // chartSection draws single runs above, the moving average below, run by run.
 func chartSection(l line, events []control.Event) document.Section {
-	label, unit := plain(l.feature), ""
+	label, unit := phrase.Plain(l.feature), ""
 	if t, ok := trait.Lookup(l.feature); ok {
 		unit = t.Unit
 	}
@@ -159,7 +160,7 @@ func chartSection(l line, events []control.Event) document.Section {
 		gathered.VLines = append(gathered.VLines, at)
 		marked++
 	}
-	fig := chart.Figure{ID: strings.ToLower("control-" + anchor(l.instrument) + "-" + anchor(l.method) + "-" + anchor(l.feature)), Title: first(label) + " of the control flour",
+	fig := chart.Figure{ID: strings.ToLower("control-" + anchor(l.instrument) + "-" + anchor(l.method) + "-" + anchor(l.feature)), Title: phrase.First(label) + " of the control flour",
 		Description: fmt.Sprintf("Each control run on instrument %s by %s with the limits of a run in order, and the exponentially weighted moving average with its own.", instrument(l.instrument), cmp.Or(l.method, "a method that is not stated")), ShareX: true, Panels: []chart.Panel{single}}
 	if marked > 0 {
 		fig.Description += " Upright lines: events of the instrument."
@@ -167,7 +168,7 @@ func chartSection(l line, events []control.Event) document.Section {
 	if len(gathered.Series) > 0 {
 		fig.Panels = append(fig.Panels, gathered)
 	}
-	return document.Section{Part: "Charts", Heading: fmt.Sprintf("%s, instrument %s, %s", first(label), instrument(l.instrument), cmp.Or(l.method, "method not stated")), Blocks: []document.Block{document.Picture{Figure: fig}}}
+	return document.Section{Part: "Charts", Heading: fmt.Sprintf("%s, instrument %s, %s", phrase.First(label), instrument(l.instrument), cmp.Or(l.method, "method not stated")), Blocks: []document.Block{document.Picture{Figure: fig}}}
 }
 
 // Inks of a chart: of runs in order, and of what is out.
@@ -220,13 +221,6 @@ func draw(single, gathered *chart.Panel, c control.Chart, ink int, place func(te
 
 func day(testedAt string) string { d, _, _ := strings.Cut(testedAt, " "); return d }
 
-func first(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
-
 // anchor keeps letters and digits of a name.
 func anchor(s string) string {
 	return strings.Trim(strings.Map(func(r rune) rune {
@@ -256,7 +250,7 @@ func limitSection(r *measurement.ControlResult) document.Section {
 		if n := len(outside); n > shown {
 			outside = append(outside[:shown], fmt.Sprintf("and %d more", n-shown))
 		}
-		row := []document.Cell{document.Words(instrument(c.Instrument)), document.Words(c.Batch), document.Words(c.Method), document.Words(trait.Label(c.Feature)), document.Words(decides), whole(len(c.Points)),
+		row := []document.Cell{document.Words(instrument(c.Instrument)), document.Words(c.Batch), document.Words(c.Method), document.Words(trait.Label(c.Feature)), document.Words(decides), phrase.Count(len(c.Points)),
 			document.Number(c.Mean, trait.Format(c.Feature, c.Mean)), document.Words("–")}
 		if c.Assigned != nil {
 			row[len(row)-1] = document.Number(*c.Assigned, trait.Format(c.Feature, *c.Assigned))
@@ -281,7 +275,7 @@ func overlapSection(all []control.Overlap) document.Section {
 	t := &document.Table{ID: "overlaps", Caption: "One batch of control flour and the next, on days when both were run", Columns: []document.Column{{Heading: "instrument"}, {Heading: "method"}, {Heading: "batch"}, {Heading: "next"}, {Heading: "feature"},
 		{Heading: "days", Align: right}, {Heading: "next − batch", Name: "difference", Align: right}, {Heading: "SD", Align: right}, {Heading: "standard error", Name: "se", Align: right}}}
 	for _, o := range all {
-		t.Rows = append(t.Rows, []document.Cell{document.Words(instrument(o.Instrument)), document.Words(o.Method), document.Words(o.Batch), document.Words(o.Next), document.Words(trait.Label(o.Feature)), whole(o.Days),
+		t.Rows = append(t.Rows, []document.Cell{document.Words(instrument(o.Instrument)), document.Words(o.Method), document.Words(o.Batch), document.Words(o.Next), document.Words(trait.Label(o.Feature)), phrase.Count(o.Days),
 			document.Number(o.Difference, general(o.Difference)), optional(o.SD), optional(o.SE)})
 	}
 	return document.Section{Heading: "From one batch to the next", Blocks: []document.Block{t}}

@@ -15,6 +15,7 @@ import (
 	"flourcast/dataset/trait"
 	"flourcast/finding"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/measurement"
 )
 
@@ -61,7 +62,7 @@ func repeatSection(g measurement.RepeatGroup) document.Section {
 			verdict = document.Words("no", 0)
 			t.Notes = []string{fmt.Sprintf("does not tell these lots apart: the SD between lots is under %d × s_r", measurement.ApartRatio)}
 		}
-		t.Rows = append(t.Rows, []document.Cell{document.Words(trait.Label(f.Feature)), document.Number(f.Mean, trait.Format(f.Feature, f.Mean)), whole(f.Duplicated), whole(f.DF),
+		t.Rows = append(t.Rows, []document.Cell{document.Words(trait.Label(f.Feature)), document.Number(f.Mean, trait.Format(f.Feature, f.Mean)), phrase.Count(f.Duplicated), phrase.Count(f.DF),
 			optional(f.RepeatSD), optional(f.RepeatSDLow), optional(f.RepeatSDHigh), optional(f.RepeatLimit), optional(f.CVPct), optional(f.BetweenSD), optional(f.Ratio), verdict})
 	}
 	s := document.Section{Heading: heading, Blocks: []document.Block{t}}
@@ -87,7 +88,7 @@ func suspectTable(g measurement.RepeatGroup) *document.Table {
 			if features[k] == nil {
 				order = append(order, k)
 			}
-			features[k] = append(features[k], plain(f.Feature))
+			features[k] = append(features[k], phrase.Plain(f.Feature))
 		}
 	}
 	if len(order) == 0 {
@@ -117,16 +118,6 @@ func withFindings(d document.Document, l finding.List) document.Document {
 	}
 	return d
 }
-
-// plain is a feature in words without its unit.
-func plain(id string) string {
-	if t, ok := trait.Lookup(id); ok {
-		return t.Label
-	}
-	return id
-}
-
-func whole(n int) document.Cell { return document.Number(float64(n), fmt.Sprint(n)) }
 
 func general(v float64) string {
 	text := fmt.Sprintf("%.3g", v)

@@ -118,7 +118,6 @@ func inUnit(unit string) string {
 // signed writes a difference with its sign.
 func signed(column string, v float64) document.Cell {
 	c := phrase.Figure(column, v)
-	c.Text = strings.Replace(c.Text, "-", "−", 1)
 	if v > 0 {
 		c.Text = "+" + c.Text
 	}

@@ -15,6 +15,7 @@ import (
 	"flourcast/forecast/window"
 	"flourcast/report/chart"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/operating"
 )
 
@@ -116,7 +117,7 @@ func lineTable(r *operating.Result) *document.Table {
 				}
 			}
 		}
-		t.Rows = append(t.Rows, []document.Cell{document.Words(s.Zone), number(r.By[0], s.From), number(r.By[0], s.To), count(lots), count(met)})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(s.Zone), number(r.By[0], s.From), number(r.By[0], s.To), phrase.Count(lots), phrase.Count(met)})
 	}
 	return t
 }
@@ -185,7 +186,7 @@ func pastSection(r *operating.Result) document.Section {
 	t := &document.Table{ID: "past-" + figureID(r), Caption: fmt.Sprintf("%d past lots, each judged by a model and window made without it (%s)", b.Rows, b.Scheme), Columns: []document.Column{{Heading: "zone"},
 		{Heading: "met the specification", Align: document.Right}, {Heading: "failed", Align: document.Right}, {Heading: "forecast with all features: met", Align: document.Right}, {Heading: "failed", Name: "failed by forecast", Align: document.Right}}}
 	for k, z := range b.Window {
-		t.Rows = append(t.Rows, []document.Cell{document.Words(z.Zone), count(z.Meets), count(z.Fails), count(b.Forecast[k].Meets), count(b.Forecast[k].Fails)})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(z.Zone), phrase.Count(z.Meets), phrase.Count(z.Fails), phrase.Count(b.Forecast[k].Meets), phrase.Count(b.Forecast[k].Fails)})
 	}
 	g := b.Right
 	s.Blocks = append(s.Blocks, document.Paragraph(fmt.Sprintf("Right accepts %d, wrong accepts %d; right rejections %d, wrong rejections %d; %d undecided (acceptable, or where no lots stood). Of all %d, %d met the specification as measured.",

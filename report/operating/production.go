@@ -5,6 +5,7 @@ import (
 
 	"flourcast/report/chart"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/operating"
 )
 
@@ -19,7 +20,7 @@ func Production(r *operating.ProductionResult) document.Document {
 			{Heading: "normal?"}, {Heading: "distribution-free from", Align: document.Right}, {Heading: "to", Name: "free to", Align: document.Right}}}
 	for _, f := range r.Features {
 		label, unit := axis(f.Feature)
-		row := []document.Cell{document.Words(label + ", " + unit), count(f.Well), none, none, none, document.Words(normalWords(f)), none, none}
+		row := []document.Cell{document.Words(label + ", " + unit), phrase.Count(f.Well), none, none, none, document.Words(normalWords(f)), none, none}
 		if n := f.Normal; n != nil {
 			row[2], row[3], row[4] = number(f.Feature, n.Low), number(f.Feature, n.High), document.Number(n.K, fmt.Sprintf("%.3f", n.K))
 		}
@@ -37,7 +38,7 @@ func Production(r *operating.ProductionResult) document.Document {
 		{Heading: "ran well, inside", Align: document.Right}, {Heading: "ran well, outside", Align: document.Right}, {Heading: "trouble, outside", Align: document.Right}, {Heading: "trouble, inside", Align: document.Right}}}
 	for _, f := range r.Features {
 		if p := f.Past; p != nil {
-			past.Rows = append(past.Rows, []document.Cell{document.Words(plain(f.Feature)), count(p.WellInside), count(p.WellOutside), count(p.TroubleOutside), count(p.TroubleInside)})
+			past.Rows = append(past.Rows, []document.Cell{document.Words(plain(f.Feature)), phrase.Count(p.WellInside), phrase.Count(p.WellOutside), phrase.Count(p.TroubleOutside), phrase.Count(p.TroubleInside)})
 		}
 	}
 	if past.Rows != nil {

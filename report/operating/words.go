@@ -58,8 +58,6 @@ func amount(column string, v float64) string {
 	return strings.TrimSpace(strings.Replace(trait.Format(column, v), "-", "−", 1) + " " + unit)
 }
 
-func count(n int) document.Cell { return document.Number(float64(n), fmt.Sprint(n)) }
-
 // chance writes a probability with two decimals, cut down so that it never looks
 // surer than it is.
 func chance(p float64) string {

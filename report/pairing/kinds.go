@@ -7,6 +7,7 @@ import (
 	"flourcast/forecast/pairs"
 	"flourcast/report/chart"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/pairing"
 )
 
@@ -17,8 +18,8 @@ func amylase(a *pairing.AmylasePairs) []document.Section {
 			right("index", "", "index"), right("from", "", "index_low"), right("to", "", "index_high"), {Heading: "in the water run"}, right("falling number", "s", "falling_number_s")}}
 	for _, l := range a.Lots {
 		answers[l.Governed]++
-		row := []document.Cell{document.Words(l.Lot), figure(a.Water, l.Water.Mean), fixed(float64(l.WaterN), 0), figure(a.Inhibited, l.Inhibited.Mean), fixed(float64(l.InhibitedN), 0),
-			fixed(l.Index.Value, 3), optional(l.Index.Low, 3), optional(l.Index.High, 3), document.Words(governed[l.Governed]), optional(l.FallingNumberS, 0)}
+		row := []document.Cell{document.Words(l.Lot), figure(a.Water, l.Water.Mean), phrase.Fixed(float64(l.WaterN), 0), figure(a.Inhibited, l.Inhibited.Mean), phrase.Fixed(float64(l.InhibitedN), 0),
+			phrase.Fixed(l.Index.Value, 3), phrase.OptionalFixed(l.Index.Low, 3), phrase.OptionalFixed(l.Index.High, 3), document.Words(governed[l.Governed]), phrase.OptionalFixed(l.FallingNumberS, 0)}
 		t.Rows = append(t.Rows, row)
 	}
 	text := fmt.Sprintf("Amylase governs the water run of %s, does not govern that of %d, and of %d the intervals cannot tell: it governs from an index of %.2f.",
@@ -58,12 +59,12 @@ func amylaseFigure(a *pairing.AmylasePairs) (chart.Figure, bool) {
 func dose(d *pairing.DoseSeries) []document.Section {
 	answer := fmt.Sprintf("%s of %s over %s in lot %s.", title(d.Curve), label(d.Feature), d.DoseColumn, d.Lot)
 	if d.Dose != nil {
-		answer = fmt.Sprintf("%s meets %s at a dose of %s%s.", title(label(d.Feature)), plain(d.Feature, *d.Target), short(d.Dose.Value), between(d.Dose))
+		answer = fmt.Sprintf("%s meets %s at a dose of %s%s.", title(label(d.Feature)), plain(d.Feature, *d.Target), phrase.General(d.Dose.Value), between(d.Dose))
 	}
 	answer += fmt.Sprintf(" The series reaches from %s to %s; nothing is extrapolated.", plain(d.Feature, d.Low.Value), plain(d.Feature, d.High.Value))
 	fit := &document.Table{ID: "series", Caption: "The series", Columns: []document.Column{right("dose", "", d.DoseColumn), right(label(d.Feature), unit(d.Feature), d.Feature)}}
 	for _, p := range d.Points {
-		fit.Rows = append(fit.Rows, []document.Cell{document.Number(p.Dose, short(p.Dose)), figure(d.Feature, p.Value)})
+		fit.Rows = append(fit.Rows, []document.Cell{document.Number(p.Dose, phrase.General(p.Dose)), figure(d.Feature, p.Value)})
 	}
 	tests := &document.Table{ID: "fit", Caption: "The fit: a " + d.Curve, Columns: []document.Column{{Heading: "test"}, right("p", "", "p")}}
 	for _, x := range []struct {
@@ -77,9 +78,9 @@ func dose(d *pairing.DoseSeries) []document.Section {
 		t := &document.Table{ID: "screened", Caption: "Lots without added amylase, and the dose that each acts like",
 			Columns: []document.Column{{Heading: "lot"}, right(label(d.Feature), unit(d.Feature), d.Feature), right("tests", "", "n"), right("acts like", "", "equivalent"), right("from", "", "low"), right("to", "", "high"), {Heading: "remark"}}}
 		for _, s := range d.Screened {
-			row := []document.Cell{document.Words(s.Lot), figure(d.Feature, s.Mean), fixed(float64(s.N), 0), document.Words("–"), document.Words("–"), document.Words("–"), document.Words(s.Reason)}
+			row := []document.Cell{document.Words(s.Lot), figure(d.Feature, s.Mean), phrase.Fixed(float64(s.N), 0), document.Words("–"), document.Words("–"), document.Words("–"), document.Words(s.Reason)}
 			if s.Equivalent != nil {
-				row[3], row[4], row[5] = document.Number(s.Equivalent.Value, short(s.Equivalent.Value)), dosed(s.Equivalent.Low), dosed(s.Equivalent.High)
+				row[3], row[4], row[5] = document.Number(s.Equivalent.Value, phrase.General(s.Equivalent.Value)), dosed(s.Equivalent.Low), dosed(s.Equivalent.High)
 			}
 			t.Rows = append(t.Rows, row)
 		}
@@ -93,7 +94,7 @@ func dosed(v *float64) document.Cell {
 	if v == nil {
 		return document.Words("beyond")
 	}
-	return document.Number(*v, short(*v))
+	return document.Number(*v, phrase.General(*v))
 }
 
 // between is the interval of a dose in words.
@@ -102,12 +103,10 @@ func between(d *pairs.Dose) string {
 		if v == nil {
 			return "beyond the series"
 		}
-		return short(*v)
+		return phrase.General(*v)
 	}
 	return fmt.Sprintf(" (%g %% interval %s to %s)", 100*d.Level, end(d.Low), end(d.High))
 }
-
-func short(v float64) string { return minus(fmt.Sprintf("%.4g", v)) }
 
 func plain(column string, v float64) string {
 	return strings.TrimSpace(figure(column, v).Text + " " + unit(column))
@@ -122,7 +121,7 @@ func pCell(p *float64) document.Cell {
 	case *p < 0.001:
 		return document.Number(*p, "below 0.001")
 	}
-	return fixed(*p, 3)
+	return phrase.Fixed(*p, 3)
 }
 
 func doseFigure(d *pairing.DoseSeries) chart.Figure {
@@ -138,7 +137,7 @@ func doseFigure(d *pairing.DoseSeries) chart.Figure {
 	p := chart.Panel{Height: 300, X: chart.Axis{Label: d.DoseColumn}, Y: chart.Axis{Label: label(d.Feature), Unit: unit(d.Feature)}, Series: []chart.Series{curve, tested}, Bands: []chart.Band{band}}
 	if d.Dose != nil {
 		p.HLines = []chart.Line{{At: *d.Target, Label: "target"}}
-		p.Marks = []chart.Mark{{X: d.Dose.Value, Y: *d.Target, Label: "dose " + short(d.Dose.Value)}}
+		p.Marks = []chart.Mark{{X: d.Dose.Value, Y: *d.Target, Label: "dose " + phrase.General(d.Dose.Value)}}
 	}
 	return chart.Figure{ID: "dose", Title: "Figure over added amylase", Description: "Results at each dose, the fitted curve with the band of its mean, and the dose that meets the target.", Panels: []chart.Panel{p}}
 }
@@ -151,7 +150,7 @@ func treated(t *pairing.TreatmentPairs) []document.Section {
 		answers := map[pairs.Answer]int{}
 		for _, c := range g.Figures {
 			s := c.Together
-			row := []document.Cell{document.Words(label(c.Feature)), document.Words(c.Method), fixed(float64(len(c.Pairs)), 0), figure(c.Feature, s.Difference), optional(s.Percent, 1), optional(s.Units, 1), optional(s.Low, 1), optional(s.High, 1), document.Words(c.Basis), document.Words(""), document.Words("")}
+			row := []document.Cell{document.Words(label(c.Feature)), document.Words(c.Method), phrase.Fixed(float64(len(c.Pairs)), 0), figure(c.Feature, s.Difference), phrase.OptionalFixed(s.Percent, 1), phrase.OptionalFixed(s.Units, 1), phrase.OptionalFixed(s.Low, 1), phrase.OptionalFixed(s.High, 1), document.Words(c.Basis), document.Words(""), document.Words("")}
 			row[3].Text = minus(row[3].Text)
 			if c.Expectation != nil {
 				row[9], row[10] = document.Words(c.Expectation.Words), document.Words(string(c.Answer))

@@ -9,7 +9,6 @@ package pairing
 
 import (
 	"fmt"
-	"strings"
 
 	"flourcast/dataset/method"
 	"flourcast/dataset/trait"
@@ -73,22 +72,6 @@ func unit(column string) string {
 
 func figure(column string, v float64) document.Cell {
 	return document.Number(v, trait.Format(column, v))
-}
-
-func fixed(v float64, decimals int) document.Cell {
-	text := fmt.Sprintf("%.*f", decimals, v)
-	if strings.Trim(text, "-0.") == "" {
-		text = strings.TrimPrefix(text, "-")
-	}
-	return document.Number(v, minus(text))
-}
-
-// optional is a figure that may not be there.
-func optional(v *float64, decimals int) document.Cell {
-	if v == nil {
-		return document.Words("–")
-	}
-	return fixed(*v, decimals)
 }
 
 // minus is a number with the sign of print.

@@ -1,8 +1,9 @@
 // Package phrase is how figures, columns and lots are written in documents: rounded by
 // their trait, with a true minus sign, in the names that people use.
 //
-//  1. Figure, Optional, Fixed and Count make cells.
-//  2. AxisOf, Label and Product name columns and products.
+//  1. Figure, Optional, Fixed and Count make cells, Right their columns; FixedText,
+//     Digits and General write figures within a sentence.
+//  2. AxisOf, Label, Plain and Product name columns and products.
 //  3. Plural, SomeLots and Sentences make words of numbers, lots and reasons.
 //
 // It computes nothing but the rounding.
@@ -19,7 +20,7 @@ import (
 
 // Figure is a cell with v rounded by the rule of the column's trait.
 func Figure(column string, v float64, notes ...int) document.Cell {
-	return document.Number(v, trait.Format(column, v), notes...)
+	return document.Number(v, strings.Replace(trait.Format(column, v), "-", "−", 1), notes...)
 }
 
 // Optional is Figure, or an empty cell.
@@ -49,6 +50,24 @@ func FixedText(v float64, decimals int) string {
 	return strings.Replace(fmt.Sprintf("%.*f", decimals, v), "-", "−", 1)
 }
 
+// Digits writes v with three significant digits, whole thousands among them.
+func Digits(v float64) string {
+	if v == 0 {
+		return "0"
+	}
+	return FixedText(v, max(0, 2-int(math.Floor(math.Log10(math.Abs(v))))))
+}
+
+// General writes v with up to four significant digits and none that say nothing.
+func General(v float64) string { return strings.ReplaceAll(fmt.Sprintf("%.4g", v), "-", "−") }
+
+// Right is a column of figures, RightIn one in a unit.
+func Right(heading string) document.Column { return RightIn(heading, "") }
+
+func RightIn(heading, unit string) document.Column {
+	return document.Column{Heading: heading, Unit: unit, Align: document.Right}
+}
+
 // Count is a cell with a whole number.
 func Count(n int) document.Cell { return document.Number(float64(n), fmt.Sprint(n)) }
 
@@ -76,6 +95,9 @@ func AxisOf(column string) (label, unit string) {
 
 // Label is the column's label without its unit.
 func Label(column string) string { label, _ := AxisOf(column); return label }
+
+// Plain is the column's label without its method and unit.
+func Plain(column string) string { id, _ := trait.Split(column); return Label(id) }
 
 // Product is the product's label, or its id, or "all products".
 func Product(id string) string {

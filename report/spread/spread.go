@@ -13,6 +13,7 @@ import (
 	"flourcast/dataset/trait"
 	"flourcast/report/chart"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/spread"
 )
 
@@ -51,10 +52,10 @@ func shares(r *spread.Result, label, unit string) document.Section {
 		var notes []int
 		if c.Raw < 0 {
 			notes = append(notes, len(t.Notes))
-			t.Notes = append(t.Notes, fmt.Sprintf("the estimate for %s is %s, reported as 0", c.Name, general(c.Raw)))
+			t.Notes = append(t.Notes, fmt.Sprintf("the estimate for %s is %s, reported as 0", c.Name, phrase.General(c.Raw)))
 		}
-		t.Rows = append(t.Rows, []document.Cell{document.Words(c.Name), document.Number(c.Variance, general(c.Variance), notes...), document.Number(100*c.Share, fmt.Sprintf("%.0f", 100*c.Share)),
-			document.Number(c.SD, general(c.SD)), whole(c.DF), whole(c.Levels)})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(c.Name), document.Number(c.Variance, phrase.General(c.Variance), notes...), document.Number(100*c.Share, fmt.Sprintf("%.0f", 100*c.Share)),
+			document.Number(c.SD, phrase.General(c.SD)), phrase.Count(c.DF), phrase.Count(c.Levels)})
 		bars.X, bars.Y = append(bars.X, float64(i)), append(bars.Y, 100*c.Share)
 		ticks = append(ticks, c.Name)
 	}
@@ -104,12 +105,12 @@ func plan(r *spread.Result, label, unit string) document.Section {
 	add := func(t *document.Table, w spread.Way) {
 		var row []document.Cell
 		for _, name := range p.Levels {
-			row = append(row, whole(w.N[name]))
+			row = append(row, phrase.Count(w.N[name]))
 		}
-		t.Rows = append(t.Rows, append(row, whole(w.N[p.Repeat]), document.Number(w.SE, general(w.SE)), whole(w.Tests)))
+		t.Rows = append(t.Rows, append(row, phrase.Count(w.N[p.Repeat]), document.Number(w.SE, phrase.General(w.SE)), phrase.Count(w.Tests)))
 	}
 	if p.WantSE != nil && len(p.Ways) > 0 {
-		t := head("ways", fmt.Sprintf("Ways to a standard error of at most %s %s, the fewest tests first", general(*p.WantSE), unit))
+		t := head("ways", fmt.Sprintf("Ways to a standard error of at most %s %s, the fewest tests first", phrase.General(*p.WantSE), unit))
 		for _, w := range p.Ways[:min(len(p.Ways), 10)] {
 			add(t, w)
 		}
@@ -133,7 +134,7 @@ func means(m spread.Means, response, label, unit string) document.Section {
 	t := &document.Table{ID: "means-" + m.Factor, Caption: "Mean " + label + " by " + m.Factor,
 		Columns: []document.Column{{Heading: m.Factor}, {Heading: label, Unit: unit, Name: response, Align: document.Right}, {Heading: "rows", Align: document.Right}}}
 	for _, l := range m.Levels {
-		t.Rows = append(t.Rows, []document.Cell{document.Words(l.Label), document.Number(l.Mean, trait.Format(response, l.Mean)), whole(l.N)})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(l.Label), document.Number(l.Mean, trait.Format(response, l.Mean)), phrase.Count(l.N)})
 	}
 	return document.Section{Heading: "Means by " + m.Factor, Blocks: []document.Block{t}}
 }
@@ -144,7 +145,3 @@ func squared(unit string) string {
 	}
 	return "(" + unit + ")²"
 }
-
-func whole(n int) document.Cell { return document.Number(float64(n), fmt.Sprint(n)) }
-
-func general(v float64) string { return strings.Replace(fmt.Sprintf("%.4g", v), "-", "−", 1) }

@@ -5,16 +5,17 @@ import (
 
 	"flourcast/report/chart"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/survey"
 )
 
 // Compare is the document of candidates on the same folds.
 func Compare(r *survey.CompareResult) document.Document {
-	label, unit := names(r.Response)
+	label, unit := phrase.AxisOf(r.Response)
 	d := document.Document{Title: "Which model of " + label, Subtitle: "Candidates on the same lots and folds", Meta: append(aboutPairs(r.About), document.Pair{Name: "folds", Value: r.Scheme})}
 	s := document.Section{Heading: "Candidates", Blocks: []document.Block{document.Callout{Kind: document.Notice, Title: "What pasting data add beyond protein", Text: beyond(r)}}}
 	t := &document.Table{ID: "candidates", Caption: "Each with its own choices made inside every training part; gains with 95 % paired bootstrap intervals over lots",
-		Columns: []document.Column{{Heading: "candidate"}, right("columns", ""), right("RMSECV", unit), right("Q²", ""), right("gain over the mean", ""), right("gain over protein", ""), right("p", "")}}
+		Columns: []document.Column{{Heading: "candidate"}, phrase.RightIn("columns", ""), phrase.RightIn("RMSECV", unit), phrase.RightIn("Q²", ""), phrase.RightIn("gain over the mean", ""), phrase.RightIn("gain over protein", ""), phrase.RightIn("p", "")}}
 	t.Notes = []string{"that its errors are no larger than those of the best row: sign flips over lots (van der Voet 1994, Chemom Intell Lab Syst 25:313)"}
 	gain := func(g *survey.Gain) document.Cell {
 		if g == nil {
@@ -36,7 +37,7 @@ func Compare(r *survey.CompareResult) document.Document {
 		if c.Failed != "" {
 			failed = append(failed, c.Name+": "+c.Failed)
 		}
-		t.Rows = append(t.Rows, []document.Cell{document.Words(name), count(c.Features), optionalDigits(c.RMSECV), optional(c.Q2, 2), gain(c.OverMean), gain(c.OverProtein), p})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(name), phrase.Count(c.Features), optionalDigits(c.RMSECV), phrase.OptionalFixed(c.Q2, 2), gain(c.OverMean), gain(c.OverProtein), p})
 	}
 	s.Blocks = append(s.Blocks, t)
 	for _, f := range failed {
@@ -44,7 +45,7 @@ func Compare(r *survey.CompareResult) document.Document {
 	}
 	if c := r.Chosen; c != nil {
 		s.Blocks = append(s.Blocks, document.Paragraph(fmt.Sprintf("The row of least error was picked after the fact, and flatters. Chosen anew inside every training part (%d repeats), the best candidate reaches Q² %s, RMSECV %s: that is what to expect of it.",
-			c.Repeats, fixed(c.Q2, 2), digits(c.RMSECV))), picks(c))
+			c.Repeats, phrase.FixedText(c.Q2, 2), phrase.Digits(c.RMSECV))), picks(c))
 	}
 	d.Sections = append(d.Sections, s, document.Section{Heading: "Picture", Blocks: []document.Block{document.Picture{Figure: bars(r, label)}}})
 	if len(r.Components) > 0 {
@@ -59,7 +60,7 @@ func beyond(r *survey.CompareResult) string {
 	if g == nil {
 		return "Cannot be said: protein and pasting figures are not both known for every lot used."
 	}
-	figures := fmt.Sprintf("%s in Q² (%.0f %% interval %s to %s)", fixed(g.Value, 2), 100*g.Level, fixed(g.Low, 2), fixed(g.High, 2))
+	figures := fmt.Sprintf("%s in Q² (%.0f %% interval %s to %s)", phrase.FixedText(g.Value, 2), 100*g.Level, phrase.FixedText(g.Low, 2), phrase.FixedText(g.High, 2))
 	switch {
 	case g.Low > 0:
 		return "Pasting adds to protein: " + figures + "."
@@ -70,9 +71,9 @@ func beyond(r *survey.CompareResult) string {
 }
 
 func picks(c *survey.Chosen) *document.Table {
-	t := &document.Table{ID: "picks", Caption: "How often each candidate was taken", Columns: []document.Column{{Heading: "candidate"}, right("training parts", "")}}
+	t := &document.Table{ID: "picks", Caption: "How often each candidate was taken", Columns: []document.Column{{Heading: "candidate"}, phrase.RightIn("training parts", "")}}
 	for _, p := range c.Picks {
-		t.Rows = append(t.Rows, []document.Cell{document.Words(p.Name), count(p.Times)})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(p.Name), phrase.Count(p.Times)})
 	}
 	return t
 }
@@ -96,7 +97,7 @@ func bars(r *survey.CompareResult, label string) chart.Figure {
 
 func components(r *survey.CompareResult, unit string) document.Section {
 	t := &document.Table{ID: "components", Caption: "PLS on all features, by number of components; the choice is not nested here",
-		Columns: []document.Column{{Heading: "step"}, right("RMSECV", unit), right("Q²", ""), right("p", ""), {Heading: "taken"}}}
+		Columns: []document.Column{{Heading: "step"}, phrase.RightIn("RMSECV", unit), phrase.RightIn("Q²", ""), phrase.RightIn("p", ""), {Heading: "taken"}}}
 	t.Notes = []string{"that its errors are no larger than those of the step of least error (sign flips over lots)"}
 	noted := false
 	for _, c := range r.Components {
@@ -108,7 +109,7 @@ func components(r *survey.CompareResult, unit string) document.Section {
 		if c.Taken {
 			taken = "yes: least error plus one standard error"
 		}
-		t.Rows = append(t.Rows, []document.Cell{document.Words(c.Label), document.Number(c.RMSECV, digits(c.RMSECV)), cell(c.Q2, 2), p, document.Words(taken)})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(c.Label), document.Number(c.RMSECV, phrase.Digits(c.RMSECV)), phrase.Fixed(c.Q2, 2), p, document.Words(taken)})
 	}
 	return document.Section{Heading: "Components", Blocks: []document.Block{t}}
 }

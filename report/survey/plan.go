@@ -5,20 +5,21 @@ import (
 
 	"flourcast/report/chart"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/survey"
 )
 
 // Plan is the document of how many more lots are needed.
 func Plan(r *survey.PlanResult) document.Document {
-	label, unit := names(r.Response)
+	label, unit := phrase.AxisOf(r.Response)
 	d := document.Document{Title: "How many lots for a forecast of " + label, Subtitle: "What is missing, and what more lots would bring", Meta: append(aboutPairs(r.About), document.Pair{Name: "model", Value: fmt.Sprintf("%s, %d features", r.Kind, len(r.Features))})}
 	s := document.Section{Heading: "Answer"}
 	if r.ForSpec != nil {
 		s.Blocks = append(s.Blocks, document.Callout{Kind: document.Notice, Title: "For the specification", Text: forSpec(r, unit)})
 	}
-	t := &document.Table{ID: "needs", Caption: "Counts that checks ask for", Columns: []document.Column{{Heading: "for"}, {Heading: "of"}, right("have", ""), right("need", ""), right("more", ""), {Heading: "why"}}}
+	t := &document.Table{ID: "needs", Caption: "Counts that checks ask for", Columns: []document.Column{{Heading: "for"}, {Heading: "of"}, phrase.RightIn("have", ""), phrase.RightIn("need", ""), phrase.RightIn("more", ""), {Heading: "why"}}}
 	for _, n := range r.Needs {
-		t.Rows = append(t.Rows, []document.Cell{document.Words(n.For), document.Words(n.Unit), count(n.Have), count(n.Need), count(n.More), document.Words(n.Why)})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(n.For), document.Words(n.Unit), phrase.Count(n.Have), phrase.Count(n.Need), phrase.Count(n.More), document.Words(n.Why)})
 	}
 	s.Blocks = append(s.Blocks, t)
 	d.Sections = append(d.Sections, s)
@@ -32,7 +33,7 @@ func forSpec(r *survey.PlanResult, unit string) string {
 	f := r.ForSpec
 	now := ""
 	if r.Width != nil {
-		now = fmt.Sprintf(" A 90 %% forecast interval is now about %s %s wide, the specification %s %s.", digits(*r.Width), unit, digits(f.SpecWidth), unit)
+		now = fmt.Sprintf(" A 90 %% forecast interval is now about %s %s wide, the specification %s %s.", phrase.Digits(*r.Width), unit, phrase.Digits(f.SpecWidth), unit)
 	}
 	if f.Lots == nil {
 		return "No number of lots would make the forecast interval narrower than the specification: what is left is the response's own error and what these features do not tell. Measure the response more often on each lot, or measure another feature." + now
@@ -53,10 +54,10 @@ func lots(n *int) string {
 
 func learning(r *survey.PlanResult, label, unit string) document.Section {
 	t := &document.Table{ID: "learning", Caption: "Error of lots not seen, by the number of lots fitted, with 95 % intervals over lots",
-		Columns: []document.Column{{Heading: ""}, right("lots", ""), right("error", unit), right("95 % from", unit), right("to", unit), right("90 % forecast interval", unit)}}
+		Columns: []document.Column{{Heading: ""}, phrase.RightIn("lots", ""), phrase.RightIn("error", unit), phrase.RightIn("95 % from", unit), phrase.RightIn("to", unit), phrase.RightIn("90 % forecast interval", unit)}}
 	add := func(what string, ps []survey.CurvePoint) {
 		for _, p := range ps {
-			t.Rows = append(t.Rows, []document.Cell{document.Words(what), count(p.Lots), document.Number(p.RMSE, digits(p.RMSE)), document.Number(p.Low, digits(p.Low)), document.Number(p.High, digits(p.High)), optionalDigits(p.Width)})
+			t.Rows = append(t.Rows, []document.Cell{document.Words(what), phrase.Count(p.Lots), document.Number(p.RMSE, phrase.Digits(p.RMSE)), document.Number(p.Low, phrase.Digits(p.Low)), document.Number(p.High, phrase.Digits(p.High)), optionalDigits(p.Width)})
 		}
 	}
 	add("measured", r.Curve)
@@ -77,7 +78,7 @@ func learning(r *survey.PlanResult, label, unit string) document.Section {
 		Panels: []chart.Panel{{Height: 320, X: chart.Axis{Label: "lots"}, Y: chart.Axis{Label: "error of " + label, Unit: unit, Min: &zero}, Series: []chart.Series{measured, ahead}, Bands: []chart.Band{band}}}}
 	words := "Sets of lots were drawn at random, fitted, and asked for the lots left out. Beyond the lots at hand the error is carried on as √(floor + rate/lots), a form of common practice without a source, and it supposes that new lots are like these."
 	if r.Floor != nil {
-		words += fmt.Sprintf(" It would end at about %s %s, however many lots.", digits(*r.Floor), unit)
+		words += fmt.Sprintf(" It would end at about %s %s, however many lots.", phrase.Digits(*r.Floor), unit)
 	}
 	return document.Section{Heading: "Learning curve", Blocks: []document.Block{document.Picture{Figure: fig}, t, document.Paragraph(words)}}
 }

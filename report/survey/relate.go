@@ -8,6 +8,7 @@ import (
 
 	"flourcast/report/chart"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/relation"
 	"flourcast/study/survey"
 )
@@ -17,7 +18,7 @@ const scatters = 8
 
 // Relate is the document of a table's relations to a response.
 func Relate(r *survey.RelateResult) document.Document {
-	label, unit := names(r.Response)
+	label, unit := phrase.AxisOf(r.Response)
 	d := document.Document{Title: "What goes with " + label, Subtitle: "Correlations over lots, as they stand, given protein, and within crop years", Meta: aboutPairs(r.About)}
 	rs := slices.Clone(r.Relations)
 	slices.SortStableFunc(rs, func(a, b relation.Relation) int { return cmp.Compare(math.Abs(b.R), math.Abs(a.R)) })
@@ -27,14 +28,14 @@ func Relate(r *survey.RelateResult) document.Document {
 		d.Sections = append(d.Sections, document.Section{Heading: "Pictures", Blocks: []document.Block{document.Picture{Figure: scatter(rs, r.Response)}}})
 	}
 	if len(r.Years) > 1 {
-		t := &document.Table{ID: "years", Caption: first(label) + " by crop year", Columns: []document.Column{{Heading: "crop year"}, right("rows", ""), right("mean", unit), right("SD", unit)}}
+		t := &document.Table{ID: "years", Caption: phrase.First(label) + " by crop year", Columns: []document.Column{{Heading: "crop year"}, phrase.RightIn("rows", ""), phrase.RightIn("mean", unit), phrase.RightIn("SD", unit)}}
 		for _, y := range r.Years {
-			t.Rows = append(t.Rows, []document.Cell{document.Words(y.Year), count(y.Rows), document.Number(y.Mean, digits(y.Mean)), optionalDigits(y.SD)})
+			t.Rows = append(t.Rows, []document.Cell{document.Words(y.Year), phrase.Count(y.Rows), document.Number(y.Mean, phrase.Digits(y.Mean)), optionalDigits(y.SD)})
 		}
 		d.Sections = append(d.Sections, document.Section{Heading: "Crop years", Blocks: []document.Block{t}})
 	}
 	if len(r.Skipped) > 0 {
-		t := &document.Table{ID: "skipped", Caption: "Columns without a relation", Columns: []document.Column{right("columns", ""), {Heading: "which"}, {Heading: "reason"}}}
+		t := &document.Table{ID: "skipped", Caption: "Columns without a relation", Columns: []document.Column{phrase.RightIn("columns", ""), {Heading: "which"}, {Heading: "reason"}}}
 		of := map[string][]string{}
 		var reasons []string
 		for _, s := range r.Skipped {
@@ -44,7 +45,7 @@ func Relate(r *survey.RelateResult) document.Document {
 			of[s.Reason] = append(of[s.Reason], s.Column)
 		}
 		for _, reason := range reasons {
-			t.Rows = append(t.Rows, []document.Cell{count(len(of[reason])), document.Words(some(of[reason])), document.Words(reason)})
+			t.Rows = append(t.Rows, []document.Cell{phrase.Count(len(of[reason])), document.Words(phrase.SomeLots(of[reason])), document.Words(reason)})
 		}
 		d.Sections = append(d.Sections, document.Section{Heading: "Left out", Blocks: []document.Block{t}})
 	}
@@ -53,7 +54,7 @@ func Relate(r *survey.RelateResult) document.Document {
 
 func relationTable(rs []relation.Relation, label string) *document.Table {
 	t := &document.Table{ID: "relations", Caption: "Correlation with " + label + ", closest first; 95 % intervals by Fisher's z",
-		Columns: []document.Column{{Heading: "feature"}, right("lots", ""), right("r (95 %)", ""), right("p", ""), right("adjusted p", ""), right("given protein", ""), right("within years", "")}}
+		Columns: []document.Column{{Heading: "feature"}, phrase.RightIn("lots", ""), phrase.RightIn("r (95 %)", ""), phrase.RightIn("p", ""), phrase.RightIn("adjusted p", ""), phrase.RightIn("given protein", ""), phrase.RightIn("within years", "")}}
 	t.Notes = []string{"Benjamini and Hochberg 1995 over all features of this table", "protein held constant, and crop-year means taken off; * its 95 % interval excludes zero"}
 	t.Columns[4].Name = "p_adjusted"
 	part := func(p *relation.Part) document.Cell {
@@ -64,10 +65,10 @@ func relationTable(rs []relation.Relation, label string) *document.Table {
 		if p.Low > 0 || p.High < 0 {
 			star = " *"
 		}
-		return document.Number(p.R, fixed(p.R, 2)+star)
+		return document.Number(p.R, phrase.FixedText(p.R, 2)+star)
 	}
 	for i, r := range rs {
-		name, _ := names(r.Feature)
+		name, _ := phrase.AxisOf(r.Feature)
 		adjusted := pValue(r.PAdjusted)
 		if i == 0 {
 			adjusted.Notes = []int{0}
@@ -76,11 +77,11 @@ func relationTable(rs []relation.Relation, label string) *document.Table {
 		if i == 0 {
 			given.Notes = []int{1}
 		}
-		whole := cell(r.R, 2)
+		whole := phrase.Fixed(r.R, 2)
 		if r.Low != nil && r.High != nil {
 			whole = interval(r.R, *r.Low, *r.High)
 		}
-		t.Rows = append(t.Rows, []document.Cell{document.Words(name), count(r.N), whole, pValue(r.P), adjusted, given, part(r.WithinYear)})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(name), phrase.Count(r.N), whole, pValue(r.P), adjusted, given, part(r.WithinYear)})
 	}
 	return t
 }
@@ -88,8 +89,8 @@ func relationTable(rs []relation.Relation, label string) *document.Table {
 // scatter draws the closest relations, a panel each, lots by crop year where there
 // are few years.
 func scatter(rs []relation.Relation, response string) chart.Figure {
-	label, _ := names(response)
-	fig := chart.Figure{ID: "relations", Title: first(label) + " against what goes with it", Columns: 2,
+	label, _ := phrase.AxisOf(response)
+	fig := chart.Figure{ID: "relations", Title: phrase.First(label) + " against what goes with it", Columns: 2,
 		Description: "Each point is a lot; the line is least squares and the band the 95 % interval of the mean."}
 	years := yearsOf(rs)
 	for _, r := range rs[:min(scatters, len(rs))] {
@@ -111,9 +112,9 @@ func scatter(rs []relation.Relation, response string) chart.Figure {
 
 func title(r relation.Relation) string {
 	if r.Low == nil || r.High == nil {
-		return fmt.Sprintf("r %s, %d lots", fixed(r.R, 2), r.N)
+		return fmt.Sprintf("r %s, %d lots", phrase.FixedText(r.R, 2), r.N)
 	}
-	return fmt.Sprintf("r %s (95 %%: %s to %s), %d lots", fixed(r.R, 2), fixed(*r.Low, 2), fixed(*r.High, 2), r.N)
+	return fmt.Sprintf("r %s (95 %%: %s to %s), %d lots", phrase.FixedText(r.R, 2), phrase.FixedText(*r.Low, 2), phrase.FixedText(*r.High, 2), r.N)
 }
 
 // yearsOf are the crop years of all lots; none when there are more kinds of point

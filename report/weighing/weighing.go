@@ -9,11 +9,11 @@ package weighing
 
 import (
 	"fmt"
-	"strings"
 
 	"flourcast/dataset/method"
 	"flourcast/dataset/trait"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/weighing"
 )
 
@@ -116,7 +116,7 @@ func solvent(r *weighing.Result) document.Section {
 	if s.SucrosePct == 0 && s.Words != string(trait.Water) {
 		source = "taken as water's"
 	}
-	text := fmt.Sprintf("%s at %g °C: %.5f g/mL (%s).", first(s.Words), s.TemperatureC, s.DensityGPerML, source)
+	text := fmt.Sprintf("%s at %g °C: %.5f g/mL (%s).", phrase.First(s.Words), s.TemperatureC, s.DensityGPerML, source)
 	if s.SoluteGPerL > 0 {
 		text += fmt.Sprintf(" %.5g g in a litre of solution.", s.SoluteGPerL)
 	}
@@ -172,9 +172,6 @@ func cautions(r *weighing.Result) document.Section {
 func figure(v float64, decimals int) document.Cell {
 	return document.Number(v, fmt.Sprintf("%.*f", decimals, v))
 }
-
-// first makes the first letter a capital.
-func first(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // signed is a deviation in %, with its sign and a true minus.
 func signed(v float64) document.Cell {

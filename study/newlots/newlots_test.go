@@ -40,17 +40,22 @@ func TestFind(t *testing.T) {
 	}
 }
 
-// A table's rows are lots, a lots file adds what the table lacks, and what the source
-// states against the model's rows is said.
-func TestReadTable(t *testing.T) {
-	dir := t.TempDir()
-	write := func(name, text string) string {
+// folder is an empty folder, and what writes a file into it and gives its path.
+func folder(t *testing.T) (dir string, write func(name, text string) string) {
+	dir = t.TempDir()
+	return dir, func(name, text string) string {
 		path := filepath.Join(dir, name)
 		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
 		return path
 	}
+}
+
+// A table's rows are lots, a lots file adds what the table lacks, and what the source
+// states against the model's rows is said.
+func TestReadTable(t *testing.T) {
+	_, write := folder(t)
 	c := &card.Card{Product: "layer-cake", Features: []string{"peak_mPas", "protein_pct"}, Treatment: "none", Where: []column.Condition{{Column: "site", Value: "east"}}}
 	found, err := Read(context.Background(), job.Env{}, c, Files{
 		Paths: []string{write("t.csv", "lot,product,site,treatment,peak_mPas\nA,layer-cake,east,none,2500\nB,sponge-cake,west,heat,2600\nC,layer-cake,east,,2700\n")},
@@ -77,14 +82,7 @@ func TestReadTable(t *testing.T) {
 // A lots file among the files is recognised by its columns and does what Lots does;
 // it is no file of tests, and its lots are not held for want of a pasting feature.
 func TestLotsFileAmongPaths(t *testing.T) {
-	dir := t.TempDir()
-	write := func(name, text string) string {
-		path := filepath.Join(dir, name)
-		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
-		return path
-	}
+	dir, write := folder(t)
 	values := write("values.csv", "lot,run,replicate,peak_mPas\nA,R1,1,2500\nB,R2,1,-3\n")
 	lots := write("lots.csv", "lot,protein_pct,protein_basis\nA,9.1,14 %\nB,8.0,14 %\nC,8.8,14 %\n")
 	c := &card.Card{Method: "noodle-water", Features: []string{"peak_mPas", "protein_pct"}}

@@ -75,10 +75,10 @@ func (p Problem) Check() error {
 	}
 	for i, c := range p.Prices {
 		if !(c >= 0) || math.IsInf(c, 0) {
-			return &mixing.ValueError{"price", p.Flours[i], fmt.Sprint(c), "0 or more"}
+			return &mixing.ValueError{Property: "price", Of: p.Flours[i], Found: fmt.Sprint(c), Want: "0 or more"}
 		}
 		if p.Most != nil && !(p.Most[i] >= 0) {
-			return &mixing.ValueError{"largest share", p.Flours[i], fmt.Sprint(p.Most[i]), "0 or more"}
+			return &mixing.ValueError{Property: "largest share", Of: p.Flours[i], Found: fmt.Sprint(p.Most[i]), Want: "0 or more"}
 		}
 	}
 	for _, q := range p.Properties {
@@ -87,10 +87,10 @@ func (p Problem) Check() error {
 		}
 		for i, v := range q.Values {
 			if _, ok := q.Rule.To(v); !ok {
-				return &mixing.ValueError{q.Name, p.Flours[i], fmt.Sprint(v), q.Rule.Wants()}
+				return &mixing.ValueError{Property: q.Name, Of: p.Flours[i], Found: fmt.Sprint(v), Want: q.Rule.Wants()}
 			}
 			if q.Weights != nil && !(q.Weights[i] > 0 && q.Weights[i] <= 1) {
-				return &mixing.ValueError{"weight of " + q.Name, p.Flours[i], fmt.Sprint(q.Weights[i]), "above 0, at most 1"}
+				return &mixing.ValueError{Property: "weight of " + q.Name, Of: p.Flours[i], Found: fmt.Sprint(q.Weights[i]), Want: "above 0, at most 1"}
 			}
 		}
 		for _, v := range []*float64{q.Low, q.High} {
@@ -98,11 +98,11 @@ func (p Problem) Check() error {
 				continue
 			}
 			if _, ok := q.Rule.To(*v); !ok {
-				return &mixing.ValueError{q.Name, "the limit", fmt.Sprint(*v), q.Rule.Wants()}
+				return &mixing.ValueError{Property: q.Name, Of: "the limit", Found: fmt.Sprint(*v), Want: q.Rule.Wants()}
 			}
 		}
 		if q.Low != nil && q.High != nil && *q.Low > *q.High {
-			return &mixing.ValueError{q.Name, "the limits", fmt.Sprintf("%v to %v", *q.Low, *q.High), "the lower first"}
+			return &mixing.ValueError{Property: q.Name, Of: "the limits", Found: fmt.Sprintf("%v to %v", *q.Low, *q.High), Want: "the lower first"}
 		}
 	}
 	return nil

@@ -28,6 +28,9 @@ import (
 // Name is the mill's.
 const Name = "Invented Mill"
 
+// Notice is printed on everything that comes of the demo.
+const Notice = "Everything here is invented: the mill, its flours, curves, noodles and cakes. No figure may be used for anything real."
+
 const (
 	softBite  = "soft-bite-noodle"
 	plainBite = "white-salted-noodle"

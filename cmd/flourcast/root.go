@@ -4,6 +4,7 @@ import (
 	"flourcast/cmd/flourcast/bench"
 	"flourcast/cmd/flourcast/lab"
 	"flourcast/cmd/flourcast/models"
+	"flourcast/cmd/flourcast/serving"
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/cmd/flourcast/trade"
 
@@ -37,6 +38,6 @@ rejected; 130 interrupted.`,
 		models.Relate(a), models.Compare(a), models.Plan(a), models.Fit(a), models.Verdict(a), models.Show(a), models.Validate(a), models.Forecast(a), models.Window(a), models.Follow(a), models.Choose(a), models.Bridge(a), models.Report(a), models.Trial(a),
 		bench.Init(a), bench.Add(a), bench.Correct(a), bench.Lots(a), bench.Log(a), bench.Verify(a), bench.Backup(a), bench.Restore(a), bench.Spec(a), bench.Disposition(a), bench.Purpose(a),
 		trade.Blend(a),
-		versionCommand(a))
+		serving.Serve(a), versionCommand(a))
 	return root
 }

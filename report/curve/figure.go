@@ -66,6 +66,32 @@ func together(runs []curve.RunFeatures, id string) (fig chart.Figure, drawn int)
 	return fig, drawn
 }
 
+// Overlay draws the runs of one lot over those of others: the lot's own named, the
+// first of them with its stages and its features where they were found, the others
+// faint behind. ok is false when the lot has no curve.
+func Overlay(own, others []curve.RunFeatures, id string) (fig chart.Figure, ok bool) {
+	fig, drawn := together(own, id)
+	if drawn == 0 {
+		return fig, false
+	}
+	var first curve.RunFeatures
+	for _, run := range slices.Backward(own) {
+		if drawable(run) {
+			first = run
+		}
+	}
+	marked, _ := alone(first, id)
+	fig.Panels[0].Marks, fig.Panels[0].VLines = marked.Panels[0].Marks, marked.Panels[0].VLines
+	fig.Description = "Viscosity over the time of the test: the lot's own runs, other lots faint behind them; below, the measured temperature."
+	others = slices.DeleteFunc(slices.Clone(others), func(run curve.RunFeatures) bool { return !drawable(run) })
+	behind, _ := together(others, id)
+	for i, s := range behind.Panels[0].Series {
+		s.Name, s.Faint, s.Ink = name(others[i]), true, len(own)+i
+		fig.Panels[0].Series = append(fig.Panels[0].Series, s)
+	}
+	return fig, true
+}
+
 // alone draws one run with its stages, its features where they were found, what
 // deviates at one place, and its programme beside the measured temperature.
 func alone(run curve.RunFeatures, id string) (fig chart.Figure, ok bool) {

@@ -33,28 +33,40 @@ func HTML(w io.Writer, d Document) error {
 	}
 	v := pageView{Document: d,
 		Style: template.CSS(strings.Replace(pageStyle, "/* figures */", chart.DarkStyle(), 1))}
-	ids := anchors{"main": true, "contents": true}
-	for i, s := range d.Sections {
-		if i == 0 || s.Part == "" || s.Part != d.Sections[i-1].Part {
-			v.Chapters = append(v.Chapters, chapterView{ID: ids.unique(s.Part), Name: s.Part})
-		}
-		section := sectionView{ID: ids.unique(s.Part + " " + s.Heading), Heading: s.Heading}
-		for _, block := range s.Blocks {
-			b, err := viewOf(block, ids)
-			if err != nil {
-				return err
-			}
-			section.Blocks = append(section.Blocks, b)
-		}
-		chapter := &v.Chapters[len(v.Chapters)-1]
-		chapter.Sections = append(chapter.Sections, section)
+	var err error
+	if v.Chapters, err = chaptersOf(d, Links{}); err != nil {
+		return err
 	}
 	var b bytes.Buffer
 	if err := page.Execute(&b, v); err != nil {
 		return fmt.Errorf("document: filling the page: %w", err)
 	}
-	_, err := b.WriteTo(w)
+	_, err = b.WriteTo(w)
 	return err
+}
+
+// chaptersOf is everything below the head of a page, decided.
+func chaptersOf(d Document, links Links) (out []chapterView, err error) {
+	ids := anchors{"main": true, "contents": true}
+	for i, s := range d.Sections {
+		if i == 0 || s.Part == "" || s.Part != d.Sections[i-1].Part {
+			out = append(out, chapterView{ID: ids.unique(s.Part), Name: s.Part})
+		}
+		section := sectionView{ID: ids.unique(s.Part + " " + s.Heading), Heading: s.Heading}
+		for _, block := range s.Blocks {
+			b, err := viewOf(block, ids)
+			if err != nil {
+				return nil, err
+			}
+			if b.Table != nil {
+				links.into(b.Table)
+			}
+			section.Blocks = append(section.Blocks, b)
+		}
+		chapter := &out[len(out)-1]
+		chapter.Sections = append(chapter.Sections, section)
+	}
+	return out, nil
 }
 
 // The views are what the template sees: everything decided, nothing escaped.
@@ -95,12 +107,14 @@ type tableView struct {
 	ID    string
 	Rows  [][]cellView
 	Notes []noteView
+	CSV   string // address of the table as CSV, or empty
 }
 
 type cellView struct {
 	Text  string
 	Class string
-	Head  bool // the row's name
+	Head  bool   // the row's name
+	Link  string // where it leads, or empty
 	Notes []noteView
 }
 

@@ -86,6 +86,42 @@ func relationTable(rs []relation.Relation, label string) *document.Table {
 	return t
 }
 
+// Relation is the document of one relation: its scatter with every lot named, and its
+// correlation as it stands, given protein and within crop years. ok is false for a
+// feature that the result does not relate.
+func Relation(r *survey.RelateResult, feature string) (d document.Document, ok bool) {
+	i := slices.IndexFunc(r.Relations, func(x relation.Relation) bool { return x.Feature == feature })
+	if i < 0 {
+		return d, false
+	}
+	one := r.Relations[i : i+1]
+	label, unit := phrase.AxisOf(r.Response)
+	name, nameUnit := phrase.AxisOf(feature)
+	lots := &document.Table{ID: "lots", Caption: "The lots of the picture", Columns: []document.Column{{Heading: "lot"}, {Heading: "crop year"},
+		{Heading: name, Unit: nameUnit, Name: feature, Align: document.Right}, {Heading: label, Unit: unit, Name: r.Response, Align: document.Right}}}
+	for _, p := range one[0].Points {
+		lots.Rows = append(lots.Rows, []document.Cell{document.Words(p.Lot), document.Words(cmp.Or(p.CropYear, "–")), phrase.Figure(feature, p.X), phrase.Figure(r.Response, p.Y)})
+	}
+	fig := scatter(one, r.Response)
+	fig.Columns, fig.Panels[0].Height = 1, 0
+	d = document.Document{Title: phrase.First(label) + " and " + name, Meta: aboutPairs(r.About), Sections: []document.Section{
+		{Heading: "Lot by lot", Blocks: []document.Block{document.Picture{Figure: fig, Caption: fig.Description + " Pointing at one names it."}}},
+		{Heading: "How closely", Blocks: []document.Block{relationTable(one, label), document.Paragraph("A correlation is no cause.")}},
+		{Heading: "Lots", Blocks: []document.Block{lots}}}}
+	return d, true
+}
+
+// FeatureOf is the feature that a row of the table of relations is about, by the text
+// of its first cell; "" for none.
+func FeatureOf(r *survey.RelateResult, text string) string {
+	for _, x := range r.Relations {
+		if name, _ := phrase.AxisOf(x.Feature); name == text {
+			return x.Feature
+		}
+	}
+	return ""
+}
+
 // scatter draws the closest relations, a panel each, lots by crop year where there
 // are few years.
 func scatter(rs []relation.Relation, response string) chart.Figure {

@@ -20,9 +20,6 @@ import (
 // that the same seed gives the same bytes.
 var demoDay = time.Date(2026, time.January, 15, 9, 0, 0, 0, time.UTC)
 
-// invented is printed on everything that comes of the demo.
-const invented = "Everything here is invented: the mill, its flours, curves, noodles and cakes. No figure may be used for anything real."
-
 // demoResult is what `demo --json` prints. Paths are relative to Dir.
 type demoResult struct {
 	Schema string      `json:"schema"`
@@ -64,7 +61,7 @@ DIR/table.csv, DIR/models, DIR/report.html. The same seed gives the same bytes.`
 			if err != nil {
 				return err
 			}
-			res := demoResult{Schema: "flourcast.demo/1", Dir: dir, Notice: invented, Table: run.Table, Report: "report.html", Models: []demoModel{}}
+			res := demoResult{Schema: "flourcast.demo/1", Dir: dir, Notice: demo.Notice, Table: run.Table, Report: "report.html", Models: []demoModel{}}
 			if err := shell.WriteHTML(filepath.Join(dir, res.Report), report.Run(run)); err != nil {
 				return err
 			}
@@ -92,7 +89,7 @@ func millRequest(dir string, mill demo.Mill) (study.RunRequest, error) {
 		return out
 	}
 	q := study.RunRequest{
-		Dir: dir, Title: demo.Name, Notice: invented,
+		Dir: dir, Title: demo.Name, Notice: demo.Notice,
 		Files: dataset.Files{Lots: in(mill.Lots), Runs: in(mill.Runs), Curves: in(mill.Curves), Pasting: in(mill.Pasting), Texture: in(mill.Texture), Bakes: in(mill.Bakes)},
 		Fit:   study.FitRequest{Repeats: 10, Permutations: 199},
 	}

@@ -1,0 +1,89 @@
+package diary
+
+import (
+	"context"
+	"testing"
+	"time"
+
+	"flourcast/study"
+	"flourcast/study/book"
+	"flourcast/study/bookkeeping"
+	"flourcast/study/following"
+)
+
+// fixed is an environment at a fixed time.
+func fixed() study.Env {
+	return study.Env{Clock: func() time.Time { return time.Date(2026, 3, 14, 9, 0, 0, 0, time.UTC) }, Version: "test", Seed: 1}
+}
+
+// TestWrite: what the demo's pages are to show is in the book, and the book verifies.
+func TestWrite(t *testing.T) {
+	ctx := context.Background()
+	dir, err := Write(ctx, fixed(), t.TempDir(), "all invented")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := book.Open(ctx, dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	models, err := b.Models(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	standings := map[string]int{}
+	for _, m := range models {
+		standings[string(m.Card.Verdict.Standing)]++
+		if m.Card.Notice != "all invented" {
+			t.Errorf("model of %s: found notice %q, expected the one given", m.Card.Response, m.Card.Notice)
+		}
+	}
+	if len(standings) != 3 {
+		t.Errorf("verdicts: found %v, expected all three", standings)
+	}
+	made, err := b.Forecasts(ctx, book.Filter{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	decisions := map[string]int{}
+	for _, f := range made {
+		decisions[f.Of.Decision]++
+	}
+	if len(made) < 30 || decisions["accept"] == 0 || decisions["hold"] == 0 {
+		t.Errorf("forecasts: found %d, %v; expected 30 or more, accepted ones and held ones", len(made), decisions)
+	}
+	res, err := following.Follow(ctx, fixed(), following.Request{Model: made[0].Model, Book: dir})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if res.Counts.Followed < 20 {
+		t.Errorf("forecasts followed: found %d, expected 20 or more", res.Counts.Followed)
+	}
+	v, err := bookkeeping.Verify(ctx, fixed(), dir, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !v.OK {
+		t.Errorf("verify: found %d differences, expected none: %v", len(v.Differences), v.Differences)
+	}
+}
+
+func TestWriteRefusesAFolderInUse(t *testing.T) {
+	dir := t.TempDir()
+	if _, err := Write(context.Background(), fixed(), dir, ""); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Write(context.Background(), fixed(), dir, ""); err == nil {
+		t.Error("a folder with an invented mill in it: found no error")
+	}
+}
+
+// BenchmarkWrite is what a reader waits for before the demo's first page.
+func BenchmarkWrite(b *testing.B) {
+	for b.Loop() {
+		if _, err := Write(context.Background(), fixed(), b.TempDir(), "invented"); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

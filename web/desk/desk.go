@@ -1,0 +1,292 @@
+// Package desk is what every page of the bench works with: the open lab book, the
+// jobs, the frame, and a place in the bar.
+//
+//  1. A page is a Page: its place in the bar and its routes, in one file.
+//  2. A Handler reads a request, calls package study, and shows what package report
+//     makes of it by Show; it computes nothing. A fault that it returns becomes a page
+//     that says what was found, what was expected and what to do.
+//  3. Long work goes to Work, whose page shows progress and, later, the outcome.
+//  4. Of keeps what was worked out of the whole book until the book has another row.
+//
+// It never opens a path that came from a browser.
+package desk
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"html/template"
+	"log/slog"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+
+	"flourcast/dataset"
+	"flourcast/report"
+	"flourcast/study"
+	"flourcast/study/book"
+	"flourcast/study/bookkeeping"
+	"flourcast/web/frame"
+	"flourcast/web/guard"
+	"flourcast/web/jobs"
+	"flourcast/work"
+)
+
+// Desk is shared by all requests. Fields are set before the first one.
+type Desk struct {
+	Dir     string // of the lab book
+	Env     study.Env
+	Board   *jobs.Board
+	Guard   *guard.Guard
+	Bar     frame.Bar
+	Scratch string // folder for what browsers send; removed with the server
+	Log     *slog.Logger
+
+	mu    sync.Mutex
+	head  string
+	kept  map[string]*kept
+	given map[string]Given
+	order []string // of given, the oldest first
+}
+
+// Handler answers one request, or returns why it cannot.
+type Handler func(d *Desk, w http.ResponseWriter, r *http.Request) error
+
+// Page is one page of the bench. Title is its word in the bar, empty for none; Routes
+// are its handlers by the pattern of net/http ("GET /lots/{lot}").
+type Page struct {
+	Path, Title string
+	Routes      map[string]Handler
+}
+
+// Mount puts the pages on mux, and those with a title into the bar.
+func (d *Desk) Mount(mux *http.ServeMux, pages []Page) {
+	for _, p := range pages {
+		if p.Title != "" {
+			d.Bar.Entries = append(d.Bar.Entries, frame.Entry{Path: p.Path, Title: p.Title})
+		}
+		for pattern, h := range p.Routes {
+			mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) {
+				if err := h(d, w, r); err != nil {
+					d.fail(w, r, p.Path, err)
+				}
+			})
+		}
+	}
+}
+
+// Show sends a page, or the one table of it that the address asks for as CSV.
+func (d *Desk) Show(w http.ResponseWriter, r *http.Request, p frame.Page) error {
+	var b bytes.Buffer
+	if t, name, asked := p.Table(r.URL); asked {
+		if t == nil {
+			return &study.RequestError{Found: "no such table on this page", Want: "one of its tables"}
+		}
+		if err := report.CSV(&b, t); err != nil {
+			return err
+		}
+		w.Header().Set("Content-Type", "text/csv; charset=utf-8")
+		w.Header().Set("Content-Disposition", fmt.Sprintf("attachment; filename=%q", name))
+	} else {
+		if err := frame.Render(&b, d.Bar, p, r.URL); err != nil {
+			return err
+		}
+		w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	}
+	w.WriteHeader(cmp.Or(p.Code, http.StatusOK))
+	if _, err := b.WriteTo(w); err != nil {
+		d.Log.Debug("the reader has gone", "path", r.URL.Path, "err", err)
+	}
+	return nil
+}
+
+// NotFoundError says that what a deep link names is not there.
+type NotFoundError struct{ What string }
+
+func (e *NotFoundError) Error() string {
+	return e.What + " is not in the lab book: see whether the name is right, or add its files first"
+}
+
+// Code is the status for an error: what a browser asked for is 4xx, all else 500.
+func Code(err error) int {
+	var (
+		request *study.RequestError
+		nothing *study.NothingUsableError
+		missing *NotFoundError
+	)
+	switch {
+	case errors.As(err, &missing):
+		return http.StatusNotFound
+	case errors.As(err, &request), errors.As(err, &nothing):
+		return http.StatusUnprocessableEntity
+	}
+	return http.StatusInternalServerError
+}
+
+// fail shows an error as a page.
+func (d *Desk) fail(w http.ResponseWriter, r *http.Request, here string, err error) {
+	if r.Context().Err() != nil {
+		return // nobody reads it
+	}
+	code := Code(err)
+	if code == http.StatusInternalServerError {
+		d.Log.Error("a page failed", "path", r.URL.Path, "err", err)
+	}
+	r.URL.RawQuery = "" // the fault is no table
+	if err := d.Show(w, r, frame.Page{Title: "This could not be answered", Here: here, Code: code, Parts: []frame.Part{frame.Of(Fault(err))}}); err != nil {
+		http.Error(w, "The fault could not be shown: "+err.Error(), http.StatusInternalServerError)
+	}
+}
+
+// Fault is a fault as a document: what was found, and the findings that it carries.
+func Fault(err error) report.Document {
+	s := report.Section{Heading: "What was wrong", Blocks: []report.Block{report.Callout{Kind: report.Caution, Title: "Nothing was changed.", Text: err.Error()}}}
+	var nothing *study.NothingUsableError
+	if errors.As(err, &nothing) && len(nothing.Findings) > 0 {
+		s.Blocks = append(s.Blocks, report.Findings(nothing.Findings))
+	}
+	return report.Document{Title: "Not answered", Sections: []report.Section{s}}
+}
+
+// WithFault shows a page whose form could not be answered: the fault stands where the
+// answer would. A fault that is not of the question is returned.
+func (d *Desk) WithFault(w http.ResponseWriter, r *http.Request, p frame.Page, err error) error {
+	if p.Code = Code(err); p.Code == http.StatusInternalServerError {
+		return err
+	}
+	p.Parts = append(p.Parts, frame.Of(Fault(err)))
+	return d.Show(w, r, p)
+}
+
+// Fill fills a page's own template; forms find the session's token in .Token, the rest
+// in .Data.
+func (d *Desk) Fill(r *http.Request, t *template.Template, name string, data any) (frame.Part, error) {
+	var b bytes.Buffer
+	if err := t.ExecuteTemplate(&b, name, map[string]any{"Token": d.Guard.Token(r), "Data": data}); err != nil {
+		return frame.Part{}, fmt.Errorf("filling %s: %w", name, err)
+	}
+	return frame.Part{HTML: template.HTML(b.String())}, nil
+}
+
+// Book opens the lab book, runs f on it and closes it.
+func (d *Desk) Book(ctx context.Context, f func(b *book.Book) error) error {
+	b, err := book.Open(ctx, d.Dir)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	return f(b)
+}
+
+// kept is one thing worked out of the book.
+type kept struct {
+	once  sync.Once
+	value any
+	err   error
+}
+
+// most is how many things are kept.
+const most = 64
+
+// Of gives what f works out of the lab book, under a name: worked out once until the
+// book has another row, by whoever asks first, while the others wait.
+func Of[T any](ctx context.Context, d *Desk, name string, f func(ctx context.Context) (T, error)) (T, error) {
+	var zero T
+	last, err := bookkeeping.Log(ctx, bookkeeping.LogRequest{Dir: d.Dir, Limit: 1})
+	if err != nil {
+		return zero, err
+	}
+	head := ""
+	for _, l := range last.Lines {
+		head = l.SHA256
+	}
+	d.mu.Lock()
+	if d.kept == nil || d.head != head || len(d.kept) >= most {
+		d.kept, d.head = map[string]*kept{}, head
+	}
+	k := d.kept[name]
+	if k == nil {
+		k = &kept{}
+		d.kept[name] = k
+	}
+	d.mu.Unlock()
+	k.once.Do(func() { k.value, k.err = f(context.WithoutCancel(ctx)) })
+	if k.err != nil {
+		return zero, k.err
+	}
+	return k.value.(T), nil
+}
+
+// Table is the joined table of the lab book.
+func (d *Desk) Table(ctx context.Context) (*dataset.Table, error) {
+	return Of(ctx, d, "table", func(ctx context.Context) (*dataset.Table, error) { return study.BookTable(ctx, d.Env, d.Dir) })
+}
+
+// WithProgress is the environment of a job.
+func (d *Desk) WithProgress(p work.Progress) study.Env {
+	env := d.Env
+	env.Progress = p
+	return env
+}
+
+// Given is files that a browser sent: a folder of their own, and their paths in it.
+type Given struct {
+	ID, Dir string
+	Paths   map[string][]string // by form field
+}
+
+// Names are the files' names, for people.
+func (g Given) Names(field string) string {
+	var names []string
+	for _, p := range g.Paths[field] {
+		names = append(names, filepath.Base(p))
+	}
+	return strings.Join(names, ", ")
+}
+
+// keepGiven is how many sendings are kept for a confirmation.
+const keepGiven = 20
+
+// Take writes the files of a form's fields into a folder of the server's own, under
+// names of letters, digits and a few signs made of theirs. The oldest sendings go.
+func (d *Desk) Take(r *http.Request, fields ...string) (Given, error) {
+	dir, err := os.MkdirTemp(d.Scratch, "given-")
+	if err != nil {
+		return Given{}, err
+	}
+	g := Given{ID: strings.TrimPrefix(filepath.Base(dir), "given-"), Dir: dir, Paths: map[string][]string{}}
+	if r.MultipartForm != nil {
+		for _, field := range fields {
+			if g.Paths[field], err = save(dir, field, r.MultipartForm.File[field]); err != nil {
+				_ = os.RemoveAll(dir) // the first fault is the one to tell
+				return Given{}, err
+			}
+		}
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.given == nil {
+		d.given = map[string]Given{}
+	}
+	d.given[g.ID], d.order = g, append(d.order, g.ID)
+	for len(d.order) > keepGiven {
+		if err := os.RemoveAll(d.given[d.order[0]].Dir); err != nil {
+			d.Log.Warn("files that were sent could not be removed", "err", err)
+		}
+		delete(d.given, d.order[0])
+		d.order = d.order[1:]
+	}
+	return g, nil
+}
+
+// Gave is a sending by its ID.
+func (d *Desk) Gave(id string) (Given, bool) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	g, ok := d.given[id]
+	return g, ok
+}

@@ -1,0 +1,123 @@
+package labpages
+
+import (
+	"context"
+	"net/http"
+
+	"flourcast/report"
+	reportbook "flourcast/report/book"
+	"flourcast/report/measurement"
+	"flourcast/study"
+	"flourcast/study/book"
+	"flourcast/study/bookkeeping"
+	"flourcast/web/desk"
+	"flourcast/web/frame"
+)
+
+var todayPage = desk.Page{Path: "/", Title: "today", Routes: map[string]desk.Handler{
+	"GET /{$}":     today,
+	"GET /control": controlCharts,
+	"GET /trail":   trail,
+}}
+
+// latest is how many forecasts and lines of the trail today shows.
+const latest = 12
+
+func today(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
+	look := report.Section{Heading: "What needs a look"}
+	look.Blocks = append(look.Blocks, controlState(d, r.Context()))
+	var made report.Document
+	err := d.Book(r.Context(), func(b *book.Book) error {
+		all, err := b.Forecasts(r.Context(), book.Filter{})
+		made = reportbook.Forecasts(all, latest)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	lots, err := bookkeeping.Lots(r.Context(), d.Dir)
+	if err != nil {
+		return err
+	}
+	if len(lots.Waiting) > 0 {
+		waiting := reportbook.Lots(&bookkeeping.LotsResult{Book: lots.Book, Waiting: lots.Waiting})
+		for _, s := range waiting.Sections {
+			for _, b := range s.Blocks {
+				if t, ok := b.(*report.Table); !ok || len(t.Rows) > 0 {
+					look.Blocks = append(look.Blocks, b)
+				}
+			}
+		}
+	}
+	log, err := bookkeeping.Log(r.Context(), bookkeeping.LogRequest{Dir: d.Dir, Limit: latest})
+	if err != nil {
+		return err
+	}
+	in := reportbook.Log(log)
+	for i := range in.Sections {
+		in.Sections[i].Heading = "What came in last"
+	}
+	doc := report.Document{Sections: append(append([]report.Section{look}, made.Sections...), in.Sections...)}
+	links, err := d.Fill(r, forms, "today", nil)
+	if err != nil {
+		return err
+	}
+	part := frame.Of(doc)
+	part.Links.Row = func(table, first string) string {
+		if table == "forecasts" {
+			return lotAddress(first)
+		}
+		return ""
+	}
+	return d.Show(w, r, frame.Page{Title: "Today", Lead: "What came in, and what needs a look.", Here: "/", Parts: []frame.Part{part, links}})
+}
+
+// control is what the control flour says of the whole book.
+func control(d *desk.Desk, ctx context.Context) (*study.ControlResult, error) {
+	return desk.Of(ctx, d, "control", func(ctx context.Context) (*study.ControlResult, error) {
+		files, err := study.BookFiles(ctx, d.Dir)
+		if err != nil {
+			return nil, err
+		}
+		return study.Control(ctx, d.Env, study.ControlRequest{Files: files})
+	})
+}
+
+// controlState is the verdict on the control flour in a box; without control runs the
+// reason why there is none.
+func controlState(d *desk.Desk, ctx context.Context) report.Block {
+	res, err := control(d, ctx)
+	if err != nil {
+		return report.Callout{Kind: report.Notice, Title: "Control flour", Text: err.Error()}
+	}
+	for _, s := range measurement.Control(res).Sections {
+		for _, b := range s.Blocks {
+			if c, ok := b.(report.Callout); ok && c.Kind == report.Answer {
+				c.Title, c.Kind = "Control flour: "+c.Title, report.Notice
+				if res.DaysOut > 0 {
+					c.Kind = report.Caution
+				}
+				return c
+			}
+		}
+	}
+	return report.Paragraph("The control flour has no days to judge.")
+}
+
+func controlCharts(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
+	res, err := control(d, r.Context())
+	if err != nil {
+		return err
+	}
+	doc := measurement.Control(res)
+	return d.Show(w, r, frame.Page{Title: doc.Title, Lead: doc.Subtitle, Here: "/", Parts: []frame.Part{frame.Of(doc)}})
+}
+
+func trail(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
+	log, err := bookkeeping.Log(r.Context(), bookkeeping.LogRequest{Dir: d.Dir, Lot: r.FormValue("lot"), Limit: 500})
+	if err != nil {
+		return err
+	}
+	doc := reportbook.Log(log)
+	return d.Show(w, r, frame.Page{Title: "The trail", Lead: "Every row of the lab book: who wrote it when, from what, correcting what. The last 500.", Here: "/", Parts: []frame.Part{frame.Of(doc)}})
+}

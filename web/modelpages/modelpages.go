@@ -1,0 +1,152 @@
+// Package modelpages has the pages of whoever makes and uses models: relate, models,
+// forecast, window, follow.
+//
+//  1. Pages is the list that the server mounts; a page is a file, with its template.
+//  2. Each parses a request, calls package study, and shows package report's document.
+//  3. Fits, comparisons and forecasts of dropped files run as work beside the pages.
+//
+// Nothing that is only read changes anything.
+package modelpages
+
+import (
+	"cmp"
+	"context"
+	"embed"
+	"fmt"
+	"html/template"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"flourcast/dataset"
+	"flourcast/dataset/trait"
+	"flourcast/forecast"
+	"flourcast/report/phrase"
+	"flourcast/study"
+	"flourcast/study/book"
+	"flourcast/web/desk"
+)
+
+var (
+	//go:embed *.html
+	sources embed.FS
+
+	forms = template.Must(template.ParseFS(sources, "*.html"))
+)
+
+// Pages are the pages in the order of the bar.
+func Pages() []desk.Page {
+	return []desk.Page{relatePage, modelsPage, forecastPage, windowPage, followPage}
+}
+
+// named is an entry of a list to choose from.
+type named struct {
+	ID, Label string
+	Chosen    bool
+}
+
+// question is what relate, compare and fit ask of the joined table.
+type question struct {
+	Response, Product, Method    string
+	Responses, Products, Methods []named
+}
+
+// ask reads the question, or takes the first that the table can answer.
+func ask(t *dataset.Table, r *http.Request) question {
+	q := question{Response: r.FormValue("response"), Product: r.FormValue("product"), Method: r.FormValue("method")}
+	for _, c := range t.Columns() {
+		id, method := trait.Split(c)
+		known, ok := trait.Lookup(id)
+		if ok && known.Role == trait.RoleResponse && method == "" && t.IsNumber(c) {
+			q.Responses = append(q.Responses, named{ID: c, Label: known.Label})
+		}
+		if ok && known.Role == trait.RoleFeature && method != "" && !slices.ContainsFunc(q.Methods, func(n named) bool { return n.ID == method }) && !strings.Contains(method, "_") {
+			q.Methods = append(q.Methods, named{ID: method, Label: method})
+		}
+	}
+	if t.Has("product") {
+		for _, id := range t.Values("product") {
+			q.Products = append(q.Products, named{ID: id, Label: phrase.Product(id)})
+		}
+	}
+	if q.Response == "" && len(q.Responses) > 0 {
+		q.Response = cmp.Or(has(q.Responses, "hardness_N"), q.Responses[0].ID)
+	}
+	choose(q.Responses, q.Response)
+	choose(q.Products, q.Product)
+	choose(q.Methods, q.Method)
+	return q
+}
+
+func has(list []named, id string) string {
+	if slices.ContainsFunc(list, func(n named) bool { return n.ID == id }) {
+		return id
+	}
+	return ""
+}
+
+func choose(list []named, id string) {
+	for i := range list {
+		list[i].Chosen = list[i].ID == id
+	}
+}
+
+// models are the models of the lab book.
+func models(d *desk.Desk, ctx context.Context) ([]book.Model, error) {
+	return desk.Of(ctx, d, "models", func(ctx context.Context) (all []book.Model, err error) {
+		err = d.Book(ctx, func(b *book.Book) error {
+			all, err = b.Models(ctx)
+			return err
+		})
+		return all, err
+	})
+}
+
+// model is the model that a row number names.
+func model(d *desk.Desk, ctx context.Context, row string) (book.Model, error) {
+	all, err := models(d, ctx)
+	if err != nil {
+		return book.Model{}, err
+	}
+	for _, m := range all {
+		if strconv.FormatInt(m.ID, 10) == row {
+			return m, nil
+		}
+	}
+	return book.Model{}, &desk.NotFoundError{What: "Model " + row}
+}
+
+// choices are the models as a list to choose from, the latest first.
+func choices(all []book.Model, row string) []named {
+	var out []named
+	for _, m := range slices.Backward(all) {
+		id := strconv.FormatInt(m.ID, 10)
+		out = append(out, named{id, fmt.Sprintf("%s, %s (%s)", phrase.Label(m.Card.Response), phrase.Product(m.Card.Product), m.Card.Verdict.Standing), id == row})
+	}
+	return out
+}
+
+// limits reads the two fields of a specification; nil when both are empty.
+func limits(r *http.Request, response string) (*forecast.Spec, error) {
+	low, high := strings.TrimSpace(r.FormValue("low")), strings.TrimSpace(r.FormValue("high"))
+	if low == "" && high == "" {
+		return nil, nil
+	}
+	s, err := forecast.ParseSpec(response + "=" + low + ".." + high)
+	if err != nil {
+		return nil, &study.RequestError{Found: "limits " + low + " to " + high, Want: "a lower limit, an upper one, or both, the lower one first", Do: err.Error()}
+	}
+	return &s, nil
+}
+
+// names reads lots parted by commas.
+func names(text string) []string {
+	var out []string
+	for _, name := range strings.Split(text, ",") {
+		if name = strings.TrimSpace(name); name != "" && !slices.Contains(out, name) {
+			out = append(out, name)
+		}
+	}
+	return out
+}

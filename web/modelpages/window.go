@@ -1,0 +1,118 @@
+package modelpages
+
+import (
+	"cmp"
+	"context"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+
+	"flourcast/dataset/trait"
+	reporting "flourcast/report/operating"
+	"flourcast/report/phrase"
+	"flourcast/study/card"
+	"flourcast/study/operating"
+	"flourcast/web/desk"
+	"flourcast/web/frame"
+)
+
+var windowPage = desk.Page{Path: "/window", Title: "window", Routes: map[string]desk.Handler{"GET /window": operatingWindow}}
+
+// windowView is what the form of the window is filled with. Least and Most are the
+// range of the response over the lots that the model was made from.
+type windowView struct {
+	Models, First, Second []named
+	Row, Response, Unit   string
+	Low, High             string
+	Least, Most           float64
+}
+
+func operatingWindow(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
+	all, err := models(d, r.Context())
+	if err != nil {
+		return err
+	}
+	v := windowView{Row: r.FormValue("model"), Low: strings.TrimSpace(r.FormValue("low")), High: strings.TrimSpace(r.FormValue("high"))}
+	v.Models = choices(all, v.Row)
+	page := frame.Page{Title: "Window", Lead: "Within which range of the curve's figures lots meet a specification, and how past lots would have fared.", Here: "/window"}
+	if v.Row == "" {
+		return showWindow(d, w, r, page, v, nil)
+	}
+	m, err := model(d, r.Context(), v.Row)
+	if err != nil {
+		return err
+	}
+	fill(&v, m.Card, r)
+	spec, err := limits(r, m.Card.Response)
+	if err != nil || spec == nil {
+		return showWindow(d, w, r, page, v, err)
+	}
+	q := operating.Request{Card: m.Card, Spec: *spec, By: by(v)}
+	res, err := desk.Of(r.Context(), d, strings.Join([]string{"window", v.Row, spec.String(), strings.Join(q.By, "\x00")}, "\x00"), func(ctx context.Context) (*operating.Result, error) {
+		return operating.FromModel(ctx, d.Env, q)
+	})
+	if err != nil {
+		return showWindow(d, w, r, page, v, err)
+	}
+	part := frame.Of(reporting.Document(res))
+	part.Titled = true
+	part.Links.Row = func(_, first string) string {
+		if slices.ContainsFunc(res.Lots, func(l operating.Lot) bool { return l.Lot == first }) {
+			return "/lots/" + url.PathEscape(first)
+		}
+		return ""
+	}
+	page.Parts = append(page.Parts, part)
+	return showWindow(d, w, r, page, v, nil)
+}
+
+// showWindow puts the form before the answer, or before the fault.
+func showWindow(d *desk.Desk, w http.ResponseWriter, r *http.Request, page frame.Page, v windowView, fault error) error {
+	form, err := d.Fill(r, forms, "window", v)
+	if err != nil {
+		return err
+	}
+	page.Parts = slices.Insert(page.Parts, 0, form)
+	if fault != nil {
+		return d.WithFault(w, r, page, fault)
+	}
+	return d.Show(w, r, page)
+}
+
+// fill lists the model's features and the range of its response.
+func fill(v *windowView, c *card.Card, r *http.Request) {
+	v.Response = trait.Label(c.Response)
+	if t, ok := trait.Lookup(c.Response); ok {
+		v.Response, v.Unit = t.Label, t.Unit
+	}
+	peak := ""
+	for _, f := range c.Features {
+		if id, _ := trait.Split(f); id == "peak_mPas" {
+			peak = f
+		}
+		v.First = append(v.First, named{ID: f, Label: phrase.Label(f)})
+		v.Second = append(v.Second, named{ID: f, Label: phrase.Label(f)})
+	}
+	choose(v.First, cmp.Or(r.FormValue("by"), peak))
+	choose(v.Second, r.FormValue("and"))
+	for i, row := range c.Training {
+		if i == 0 {
+			v.Least, v.Most = row.Measured, row.Measured
+		}
+		v.Least, v.Most = min(v.Least, row.Measured), max(v.Most, row.Measured)
+	}
+}
+
+// by are the features chosen in the form.
+func by(v windowView) []string {
+	var out []string
+	for _, list := range [][]named{v.First, v.Second} {
+		for _, n := range list {
+			if n.Chosen && !slices.Contains(out, n.ID) {
+				out = append(out, n.ID)
+			}
+		}
+	}
+	return out
+}

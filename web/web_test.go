@@ -1,0 +1,288 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"io"
+	"log/slog"
+	"mime/multipart"
+	"net/http"
+	"net/http/cookiejar"
+	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"flourcast/demo"
+	"flourcast/demo/diary"
+	"flourcast/study"
+)
+
+// mill is the invented mill's lab book, made once for all tests that only read it, and
+// the folder of its raw files.
+var mill = sync.OnceValues(func() (string, error) {
+	dir, err := os.MkdirTemp("", "flourcast-web-test-")
+	if err != nil {
+		return "", err
+	}
+	_, err = diary.Write(context.Background(), env(), dir, demo.Notice)
+	return dir, err
+})
+
+func env() study.Env {
+	return study.Env{Clock: func() time.Time { return time.Date(2026, 3, 14, 9, 0, 0, 0, time.UTC) }, Version: "test", Seed: 1}
+}
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if dir, err := mill(); err == nil {
+		os.RemoveAll(dir)
+	}
+	os.Exit(code)
+}
+
+// browser is a client with cookies at a running bench.
+type browser struct {
+	*http.Client
+	t    testing.TB
+	base string
+}
+
+// bench serves a lab book until the test ends.
+func bench(t testing.TB, book string) browser {
+	t.Helper()
+	l, err := Listen("127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := New(l.Addr(), Options{Book: book, Title: demo.Name, Notice: demo.Notice, Env: env(), Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(context.Background())
+	done := make(chan error)
+	go func() { done <- Serve(ctx, l, s) }()
+	t.Cleanup(func() {
+		stop()
+		if err := <-done; err != nil {
+			t.Errorf("serving: %v", err)
+		}
+		if _, err := os.Stat(s.scratch); !errors.Is(err, os.ErrNotExist) {
+			t.Errorf("scratch folder after the end: found %v, expected it gone", err)
+		}
+	})
+	jar, _ := cookiejar.New(nil)
+	return browser{&http.Client{Jar: jar}, t, "http://" + l.Addr().String()}
+}
+
+// demoBench serves the invented mill.
+func demoBench(t testing.TB) (browser, string) {
+	t.Helper()
+	dir, err := mill()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return bench(t, filepath.Join(dir, "book")), dir
+}
+
+func (b browser) get(path string) (int, string, http.Header) {
+	b.t.Helper()
+	r, err := b.Get(b.base + path)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return read(b.t, r)
+}
+
+func read(t testing.TB, r *http.Response) (int, string, http.Header) {
+	t.Helper()
+	defer r.Body.Close()
+	body, err := io.ReadAll(r.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r.StatusCode, string(body), r.Header
+}
+
+var tokenField = regexp.MustCompile(`name="token" value="([0-9a-f]+)"`)
+
+// token is the session's, from a page with a form.
+func (b browser) token() string {
+	b.t.Helper()
+	_, body, _ := b.get("/add")
+	m := tokenField.FindStringSubmatch(body)
+	if m == nil {
+		b.t.Fatal("no token on /add")
+	}
+	return m[1]
+}
+
+// send posts a form; files are paths by field.
+func (b browser) send(path string, fields map[string]string, files map[string][]string) (int, string, *url.URL) {
+	b.t.Helper()
+	var body bytes.Buffer
+	m := multipart.NewWriter(&body)
+	for k, v := range fields {
+		if err := m.WriteField(k, v); err != nil {
+			b.t.Fatal(err)
+		}
+	}
+	for field, paths := range files {
+		for _, p := range paths {
+			data, err := os.ReadFile(p)
+			if err != nil {
+				b.t.Fatal(err)
+			}
+			w, err := m.CreateFormFile(field, filepath.Base(p))
+			if err != nil {
+				b.t.Fatal(err)
+			}
+			if _, err := w.Write(data); err != nil {
+				b.t.Fatal(err)
+			}
+		}
+	}
+	m.Close()
+	r, err := b.Post(b.base+path, m.FormDataContentType(), &body)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	code, text, _ := read(b.t, r)
+	return code, text, r.Request.URL
+}
+
+// outcome waits for the work at an address to end.
+func (b browser) outcome(at *url.URL) (int, string) {
+	b.t.Helper()
+	for range 3000 {
+		_, state, _ := b.get(at.Path + "/state")
+		if strings.Contains(state, `"done"`) || strings.Contains(state, `"failed"`) {
+			code, body, _ := b.get(at.Path)
+			return code, body
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	b.t.Fatalf("%s: no end", at)
+	return 0, ""
+}
+
+// urls are pages with what has to be on them, and the status where it is not 200.
+var urls = []struct {
+	path string
+	code int
+	want []string
+}{
+	{"/", 200, []string{"<h1>Today</h1>", "1 of 60 days out of control", "N25-099", "Everything here is invented", `href="/lots/N26-001"`}},
+	{"/control", 200, []string{"Control flour", "2024-10-28", "<svg"}},
+	{"/trail?lot=N26-001", 200, []string{"The trail", "N26-001", "forecast"}},
+	{"/lots", 200, []string{`href="/lots/N23-001"`, "layer cake", `action="/lots"`}},
+	{"/lots?search=n26-00&has=forecasts", 200, []string{`href="/lots/N26-001"`, "6 of "}},
+	{"/lots?search=%3Cscript%3E", 200, []string{"&lt;script&gt;", "0 of "}},
+	{"/lots/N25-001", 200, []string{"Lot N25-001", "hardness", `data-figure="/lots/N25-001/curves?with="`, "peak viscosity (noodle-water)", "Trail"}},
+	{"/lots/N26-001", 200, []string{"accept", "peak viscosity", "Conformity to the method"}},
+	{"/lots/N26-001/curves?with=N25-002", 200, []string{`"label":"peak"`, `"faint":true`, "N25-002"}},
+	{"/lots/N25-001/features", 200, []string{"Pasting curve", "overshoot", "<svg"}},
+	{"/lots/nobody", 404, []string{"Lot nobody is not in the lab book"}},
+	{"/lots/..%2F..%2Fetc%2Fpasswd", 404, []string{"is not in the lab book"}},
+	{"/add", 200, []string{`enctype="multipart/form-data"`, `name="token"`}},
+	{"/add/nothing", 422, []string{"drop them again"}},
+	{"/relate", 200, []string{"What goes with hardness", "given protein", "/relate/peak_mPas@noodle-water?"}},
+	{"/relate?response=cohesiveness&product=soft-bite-noodle&method=noodle-water", 200, []string{"What goes with cohesiveness"}},
+	{"/relate?response=no_such", 422, []string{"What was wrong"}},
+	{"/relate/peak_mPas@noodle-water?response=hardness_N&product=soft-bite-noodle&method=noodle-water", 200, []string{"Hardness and peak viscosity", "<title>N23-001", "given protein", `href="/lots/N23-001"`}},
+	{"/relate/no_such", 404, []string{"A relation with no_such"}},
+	{"/models", 200, []string{"fit for use", "not fit for use", "Make one", `formaction="/models/fit"`}},
+	{"/models/1", 404, []string{"Model 1 is not in the lab book"}},
+	{"/forecast", 200, []string{`action="/forecast/book"`, "hardness, soft-bite noodle"}},
+	{"/window", 200, []string{"Next"}},
+	{"/follow", 200, []string{"may the model still be trusted"}},
+	{"/work", 200, []string{"Nothing was asked for yet"}},
+	{"/work/none", 404, []string{"Work none"}},
+	{"/nowhere", 404, nil},
+	{"/static/bench.css", 200, []string{"prefers-color-scheme: dark", ".chart [fill="}},
+	{"/static/uplot.js", 200, []string{"uPlot"}},
+	{"/static/uplot-LICENSE.txt", 200, []string{"MIT"}},
+	{"/static/../../web.go", 404, nil},
+}
+
+// deep are pages of a model of the demo; ROW is its row.
+var deep = []struct {
+	path string
+	code int
+	want string
+}{
+	{"/models/ROW", 200, "What was checked"},
+	{"/models/ROW", 200, "Directions"},
+	{"/forecast?model=ROW&low=3", 200, `value="3"`},
+	{"/window?model=ROW", 200, "Specification of hardness"},
+	{"/window?model=ROW&high=3.9", 200, "peak viscosity"},
+	{"/window?model=ROW&low=5&high=3", 422, "What was wrong"},
+	{"/window?model=ROW&high=x", 422, "What was wrong"},
+	{"/follow?model=ROW", 200, "Follow-up of hardness"},
+}
+
+var modelRow = regexp.MustCompile(`href="/models/(\d+)">\d+</a></th><td class="left">soft-bite noodle \(udon style\)</td><td class="left token">hardness<`)
+
+func (b browser) model() string {
+	b.t.Helper()
+	_, body, _ := b.get("/models")
+	m := modelRow.FindStringSubmatch(body)
+	if m == nil {
+		b.t.Fatal("no model of hardness on /models")
+	}
+	return m[1]
+}
+
+func check(t *testing.T, b browser, path string, code int, want ...string) {
+	t.Helper()
+	got, body, head := b.get(path)
+	if got != code {
+		t.Errorf("%s: status %d, expected %d", path, got, code)
+	}
+	for _, w := range want {
+		if !strings.Contains(body, w) {
+			t.Errorf("%s: %q is not on the page", path, w)
+		}
+	}
+	if !strings.HasPrefix(head.Get("Content-Security-Policy"), "default-src 'self';") {
+		t.Errorf("%s: no policy", path)
+	}
+	if !strings.HasPrefix(head.Get("Content-Type"), "text/html") {
+		return
+	}
+	if m := regexp.MustCompile(`(?i)<[^>]+\s(style|on\w+)=|<style|<script(?:>|[^>]*>[^<])|https?://`).FindString(body); m != "" {
+		t.Errorf("%s: %q would break the policy, or leaves the page", path, m)
+	}
+}
+
+func TestURLs(t *testing.T) {
+	b, _ := demoBench(t)
+	row := b.model()
+	for _, u := range urls {
+		check(t, b, u.path, u.code, u.want...)
+	}
+	for _, u := range deep {
+		check(t, b, strings.ReplaceAll(u.path, "ROW", row), u.code, u.want)
+	}
+	t.Run("in parallel", func(t *testing.T) {
+		for _, u := range urls {
+			for range 2 {
+				t.Run(u.path, func(t *testing.T) {
+					t.Parallel()
+					check(t, b, u.path, u.code, u.want...)
+				})
+			}
+		}
+		for _, u := range deep {
+			t.Run(u.path, func(t *testing.T) {
+				t.Parallel()
+				check(t, b, strings.ReplaceAll(u.path, "ROW", row), u.code, u.want)
+			})
+		}
+	})
+}

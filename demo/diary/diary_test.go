@@ -2,6 +2,8 @@ package diary
 
 import (
 	"context"
+	"os"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -71,11 +73,14 @@ func TestWrite(t *testing.T) {
 
 func TestWriteRefusesAFolderInUse(t *testing.T) {
 	dir := t.TempDir()
-	if _, err := Write(context.Background(), fixed(), dir, ""); err != nil {
+	if err := os.MkdirAll(filepath.Join(dir, "raw", "mine"), 0o755); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := Write(context.Background(), fixed(), dir, ""); err == nil {
-		t.Error("a folder with an invented mill in it: found no error")
+		t.Error("a folder with somebody's files: found no error")
+	}
+	if _, err := os.Stat(filepath.Join(dir, "book")); err == nil {
+		t.Error("a book was made in a folder with somebody's files")
 	}
 }
 

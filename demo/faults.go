@@ -110,6 +110,7 @@ func (r *records) readme() error {
 	}{{"lots", r.mill.Lots}, {"runs", r.mill.Runs}, {"curves", r.mill.Curves}, {"feature values without curves", r.mill.Pasting},
 		{"control flour, and what was done to the instrument", append(slices.Clone(r.mill.Controls), r.mill.Events...)}, {"noodle texture", r.mill.Texture}, {"cakes", r.mill.Bakes},
 		{"force curves of a few strands, for flourcast texture", r.mill.Strands}, {"heights of a few cakes, for flourcast cake", r.mill.Heights},
+		{"how lots ran on the noodle line, for a window without a model", r.mill.Production},
 		{"new lots to forecast, " + r.mill.New.Spec, []string{r.mill.New.Lots, r.mill.New.Curves}},
 		{"the season after: lots, curves, and the noodles made a month later", []string{r.mill.Season.Lots, r.mill.Season.Curves, r.mill.Season.Texture}}, {"lots on two instruments", []string{r.mill.Season.Pairs}}} {
 		say("  %s: %s", k.what, strings.ReplaceAll(list(k.files), "raw/", ""))
@@ -129,6 +130,8 @@ func (r *records) readme() error {
 	say("  Harvest %d: hot. Its gluten springs back less, so the old model of %s fails on it.", t.ShiftYear, t.ShiftResponse)
 	say("  %s, strand %d: it fell off the probe before the second bite.", bittenLots[len(bittenLots)-1], slippedStrand)
 	say("  Season %d: after lot N%02d-%03d the kitchen boiled its noodles longer, and every force is %.0f %% lower. No flour test knows of it.", newYear, newYear%100, 100+season.Changed, 100*(1-season.Softer))
+	say("  On the noodle line dough of sprouted and weakly swelling flours was sticky, sheets of low protein tore, and now and then the")
+	say("    trouble was not the flour's.")
 	say("  Instrument V2 has another geometry than V1: it reads lower, by another share for each flour.")
 	say("  Cake lots come in pairs, as they are and heat-treated: look within a treatment before calling a difference the flour's.")
 	say("")

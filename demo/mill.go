@@ -52,6 +52,7 @@ type Mill struct {
 	Lots, Runs, Curves, Pasting, Texture, Bakes []string
 	Strands, Heights                            []string // of a few lots again, for a look: not for the join
 	Controls, Events                            []string
+	Production                                  []string // how lots ran: no model is made of it, so not in the join
 	Readme                                      string
 	New                                         New
 	Season                                      Season

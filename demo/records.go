@@ -30,7 +30,7 @@ type records struct {
 // files writes the plan's records. Paths in the Mill begin with raw/.
 func (p *plan) files() (Mill, []dialect.File, error) {
 	r := &records{p: p, mill: Mill{Wanted: wanted(), Truth: p.truth}}
-	for _, write := range []func() error{r.lots, r.runs, r.curves, r.pasting, r.control, r.texture, r.bakes, r.bites, r.heights, r.fresh, r.season, r.readme} {
+	for _, write := range []func() error{r.lots, r.runs, r.curves, r.pasting, r.control, r.texture, r.bakes, r.bites, r.heights, r.production, r.fresh, r.season, r.readme} {
 		if err := write(); err != nil {
 			return Mill{}, nil, err
 		}

@@ -11,6 +11,7 @@ import (
 
 	"flourcast/dataset"
 	"flourcast/dataset/record"
+	"flourcast/forecast"
 	"flourcast/study/book"
 	"flourcast/study/card"
 	"flourcast/study/newlots"
@@ -103,15 +104,10 @@ func ForecastBook(ctx context.Context, env Env, q BookForecastRequest) (*Forecas
 		if q.Spec != nil {
 			return nil, &RequestError{Found: "limits and a customer", Want: "one of the two"}
 		}
-		day := env.Now().Format("2006-01-02")
-		s, ok, err := b.SpecOn(ctx, q.Customer, c.Product, c.Response, day)
+		limits, err := specToday(ctx, env, b, q.Customer, c)
 		if err != nil {
 			return nil, err
 		}
-		if !ok {
-			return nil, &RequestError{Found: fmt.Sprintf("no specification of %s for %s of %s that holds on %s", q.Customer, c.Response, c.Product, day), Want: "one in the lab book", Do: "see 'flourcast spec list', or enter it"}
-		}
-		limits := s.What.Limits()
 		q.Spec = &limits
 	}
 	if q.lots, err = bookLots(ctx, env, b, q, c); err != nil {
@@ -125,6 +121,29 @@ func ForecastBook(ctx context.Context, env Env, q BookForecastRequest) (*Forecas
 	n, err := b.KeepForecasts(ctx, env, c, res.Forecasts, res.inputs, q.Operator)
 	res.Recorded = &n
 	return res, err
+}
+
+// SpecToday is a customer's specification, in the lab book in dir, for what the model
+// forecasts, as it holds today. The error is a *RequestError when there is none.
+func SpecToday(ctx context.Context, env Env, dir, customer string, c *card.Card) (forecast.Spec, error) {
+	b, err := book.Open(ctx, dir)
+	if err != nil {
+		return forecast.Spec{}, err
+	}
+	defer b.Close()
+	return specToday(ctx, env, b, customer, c)
+}
+
+func specToday(ctx context.Context, env Env, b *book.Book, customer string, c *card.Card) (forecast.Spec, error) {
+	day := env.Now().Format("2006-01-02")
+	s, ok, err := b.SpecOn(ctx, customer, c.Product, c.Response, day)
+	if err != nil {
+		return forecast.Spec{}, err
+	}
+	if !ok {
+		return forecast.Spec{}, &RequestError{Found: fmt.Sprintf("no specification of %s for %s of %s that holds on %s", customer, c.Response, c.Product, day), Want: "one in the lab book", Do: "see 'flourcast spec list', or enter it"}
+	}
+	return s.What.Limits(), nil
 }
 
 // bookLots are the lots of a book that are to be forecast.

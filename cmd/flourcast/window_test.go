@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -158,5 +159,65 @@ func TestNotesInTheBook(t *testing.T) {
 	stdout, stderr, code := call(t, "window", "t.csv", "--ran-well", "ran")
 	if code != 0 || !strings.Contains(stdout, "1 ran well, 1 had trouble") {
 		t.Errorf("window: %d, %s%s", code, stdout, stderr)
+	}
+}
+
+// With a lab book the model may be a row of it, and notes of production are the book's.
+func TestWindowOfTheBook(t *testing.T) {
+	dir, book := mill(t), filepath.Join(t.TempDir(), "book")
+	raw := func(name string) string { return filepath.Join(dir, "raw", name) }
+	curves, err := filepath.Glob(raw("curves/noodle-water-*.csv"))
+	if err != nil || len(curves) == 0 {
+		t.Fatal(err)
+	}
+	files := append(curves, raw("lots.csv"), raw("runs.tsv"), raw("production.csv"), raw("texture-2024.csv"), raw("texture-2025.csv"))
+	for _, args := range [][]string{{"init", book}, append([]string{"add", "--book", book}, files...)} {
+		if _, errs, code := call(t, args...); code != 0 {
+			t.Fatalf("%v: %s", args, errs)
+		}
+	}
+	var p struct {
+		File          string
+		Well, Trouble int
+		Features      []struct {
+			Feature string
+			Past    *struct {
+				In  int `json:"well_inside"`
+				Out int `json:"well_outside"`
+			}
+		}
+	}
+	callJSON(t, &p, "window", "--book", book, "--ran-well", "ran", "--feature", "peak_mPas")
+	if p.Well < 150 || p.Trouble < 10 || p.Features[0].Past == nil || p.Features[0].Past.In+p.Features[0].Past.Out != p.Well || !strings.Contains(p.File, book) {
+		t.Errorf("%+v", p)
+	}
+	if _, errs, code := call(t, "fit", "--book", book, "--response", "hardness_N", "--kind", "pls", "--product", "soft-bite-noodle", "--features", "peak_mPas,breakdown_mPas,protein_pct", "-o", filepath.Join(t.TempDir(), "m.json")); code != 0 {
+		t.Fatal(errs)
+	}
+	var models struct{ Lines []struct{ Row int64 } }
+	callJSON(t, &models, "log", "--book", book, "--kind", "model")
+	if len(models.Lines) != 1 {
+		t.Fatalf("%+v", models)
+	}
+	var line struct{ Lots []struct{ Zone string } }
+	callJSON(t, &line, "window", fmt.Sprint(models.Lines[0].Row), "--book", book, "--spec", "hardness_N=..3.9")
+	if len(line.Lots) < 20 {
+		t.Errorf("%d lots on the window", len(line.Lots))
+	}
+	asked := []string{"window", fmt.Sprint(models.Lines[0].Row), "--book", book, "--customer", "Noodle house"}
+	if _, errs, code := call(t, asked...); code != shell.ExitUsage || !strings.Contains(errs, "no specification of Noodle house") {
+		t.Errorf("a customer without a specification: code %d, %s", code, errs)
+	}
+	if _, errs, code := call(t, "spec", "add", "--book", book, "--customer", "Noodle house", "--product", "soft-bite-noodle", "--limits", "hardness_N=..3.9", "--revision", "1", "--valid-from", "2020-01-01"); code != 0 {
+		t.Fatal(errs)
+	}
+	if out, errs, code := call(t, asked...); code != 0 || !strings.Contains(out, "hardness at most 3.9 N") || !strings.Contains(out, "of the lab book") {
+		t.Errorf("a customer's window: code %d, %s%s", code, errs, out)
+	}
+	if _, errs, code := call(t, append(asked, "--spec", "hardness_N=..3.9")...); code != shell.ExitUsage || !strings.Contains(errs, "--customer") {
+		t.Errorf("limits twice: code %d, %s", code, errs)
+	}
+	if _, errs, code := call(t, "window", "1", "--book", book, "--spec", "hardness_N=..3.9"); code == 0 || !strings.Contains(errs, "model") {
+		t.Errorf("a row that is no model: code %d, %s", code, errs)
 	}
 }

@@ -11,6 +11,7 @@ import (
 	"flourcast/eval/domain"
 	"flourcast/report/chart"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/choosing"
 )
 
@@ -24,7 +25,7 @@ func Document(r *choosing.Result) document.Document {
 	d := document.Document{Title: "Lots to measure next", Subtitle: label + ", " + cmp.Or(product, "all products"), Notice: r.Notice,
 		Meta: []document.Pair{{Name: "table", Value: r.Table}, {Name: "measured lots", Value: fmt.Sprint(r.Measured)}, {Name: "lots to choose from", Value: fmt.Sprintf("%d (%d more lack a feature)", r.Candidates, r.Lacking)}}}
 	if r.Model != "" {
-		d.Meta = append(d.Meta, document.Pair{Name: "model", Value: r.Model})
+		d.Meta = append(d.Meta, document.Pair{Name: "model", Value: phrase.Model(r.Model)})
 	}
 	t := &document.Table{ID: "chosen", Caption: "In the order of choice", Columns: []document.Column{{Heading: "lot"}, {Heading: "distance", Align: document.Right}, {Heading: "why"}, {Heading: "calibrated range"}}}
 	outside := false

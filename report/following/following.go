@@ -20,7 +20,7 @@ import (
 func Document(r *following.Result) document.Document {
 	label, _ := phrase.AxisOf(r.Response)
 	d := document.Document{Title: "Follow-up of " + label, Subtitle: "What was measured against what was forecast at the time", Notice: r.Notice,
-		Meta: []document.Pair{{Name: "model", Value: r.Model}, {Name: "verdict when it was made", Value: r.Standing}, {Name: "forecasts read", Value: fmt.Sprintf("%d: %d followed, %d waiting for an outcome, %d left out, %d refused", r.Counts.Read, r.Counts.Followed, r.Counts.Waiting, r.Counts.LeftOut, r.Counts.Refused)}}}
+		Meta: []document.Pair{{Name: "model", Value: phrase.Model(r.Model)}, {Name: "verdict when it was made", Value: r.Standing}, {Name: "forecasts read", Value: fmt.Sprintf("%d: %d followed, %d waiting for an outcome, %d left out, %d refused", r.Counts.Read, r.Counts.Followed, r.Counts.Waiting, r.Counts.LeftOut, r.Counts.Refused)}}}
 	if r.Counts.Read == 0 {
 		d.Subtitle, d.Meta = "Incoming flours against those that the model was made from", d.Meta[:2]
 	}

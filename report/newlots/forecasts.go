@@ -19,7 +19,7 @@ import (
 // Document is the document of forecasts: a row a lot, then the reasons.
 func Document(r *study.ForecastResult) document.Document {
 	d := document.Document{Title: "Forecast of " + phrase.Label(r.Response) + ", " + phrase.Product(r.Product), Notice: r.Notice,
-		Meta: []document.Pair{{Name: "model", Value: r.Model}, {Name: "verdict of the model", Value: r.Standing}}}
+		Meta: []document.Pair{{Name: "model", Value: phrase.Model(r.Model)}, {Name: "verdict of the model", Value: r.Standing}}}
 	if r.Spec != nil {
 		d.Meta = append(d.Meta, document.Pair{Name: "specification", Value: specWords(*r.Spec)})
 	}

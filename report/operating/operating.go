@@ -27,7 +27,7 @@ func Document(r *operating.Result) document.Document {
 	label, _ := axis(r.Response)
 	d := document.Document{Title: "Operating window of " + list(r.By, plain) + " for " + label + ", " + product(r.Product),
 		Subtitle: "Within which range does a lot meet " + specWords(r) + "?", Notice: r.Notice,
-		Meta: []document.Pair{{Name: "model", Value: r.Model}, {Name: "verdict of the model", Value: r.Standing}, {Name: "specification", Value: specWords(r)},
+		Meta: []document.Pair{{Name: "model", Value: phrase.Model(r.Model)}, {Name: "verdict of the model", Value: r.Standing}, {Name: "specification", Value: specWords(r)},
 			{Name: "other features", Value: otherWords(r)}}}
 	d.Sections = Sections(r)
 	return d

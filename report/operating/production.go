@@ -34,7 +34,7 @@ func Production(r *operating.ProductionResult) document.Document {
 		s.Blocks = append(s.Blocks, document.Callout{Kind: document.Notice, Title: "Too few lots for limits without a distribution",
 			Text: fmt.Sprintf("Two distribution-free limits for %.4g %% of lots with %.4g %% confidence need %d lots that ran well; there are %d. Until then the limits rest on the normal distribution: look at the picture, and take them with care where it is doubtful.", 100*r.Share, 100*r.Confidence, r.Needs, r.Well)})
 	}
-	past := &document.Table{ID: "past", Caption: "Had the limits been used on these lots, each that ran well judged by limits made without it", Columns: []document.Column{{Heading: "feature"},
+	past := &document.Table{ID: "past", Caption: "Had the limits been used on these lots, each judged by limits made without it and its family", Columns: []document.Column{{Heading: "feature"},
 		{Heading: "ran well, inside", Align: document.Right}, {Heading: "ran well, outside", Align: document.Right}, {Heading: "trouble, outside", Align: document.Right}, {Heading: "trouble, inside", Align: document.Right}}}
 	for _, f := range r.Features {
 		if p := f.Past; p != nil {

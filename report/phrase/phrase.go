@@ -3,7 +3,7 @@
 //
 //  1. Figure, Optional, Fixed and Count make cells, Right their columns; FixedText,
 //     Digits and General write figures within a sentence.
-//  2. AxisOf, Label, Plain and Product name columns and products.
+//  2. AxisOf, Label, Plain, Product and Model name columns, products and models.
 //  3. Plural, SomeLots and Sentences make words of numbers, lots and reasons.
 //
 // It computes nothing but the rounding.
@@ -21,6 +21,14 @@ import (
 // Figure is a cell with v rounded by the rule of the column's trait.
 func Figure(column string, v float64, notes ...int) document.Cell {
 	return document.Number(v, strings.Replace(trait.Format(column, v), "-", "−", 1), notes...)
+}
+
+// Model names a model: its file, or its row in a lab book.
+func Model(ref string) string {
+	if ref != "" && strings.Trim(ref, "0123456789") == "" {
+		return "row " + ref + " of the lab book"
+	}
+	return ref
 }
 
 // Optional is Figure, or an empty cell.

@@ -10,6 +10,7 @@
 package card
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"time"
@@ -258,11 +259,18 @@ func (c *Card) Curve() *anatomy.Curve {
 	return anatomy.OfCurve(c.Features, rows, b)
 }
 
-// Matrix is the training rows as a matrix. The error is that of design.New.
+// Matrix is the training rows as a matrix, with the grouping "family" where lots
+// share one, so that folds keep families whole. The error is that of design.New.
 func (c *Card) Matrix() (*design.Matrix, error) {
 	s := design.Spec{Features: c.Features, Response: c.Response}
+	var families []string
+	shared := false
 	for _, r := range c.Training {
 		s.X, s.Y, s.Lots = append(s.X, r.X), append(s.Y, r.Measured), append(s.Lots, r.Lot)
+		families, shared = append(families, cmp.Or(r.Family, r.Lot)), shared || r.Family != ""
+	}
+	if shared {
+		s.Groupings = map[string][]string{"family": families}
 	}
 	return design.New(s)
 }

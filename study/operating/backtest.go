@@ -53,20 +53,16 @@ const mostFolds = 10
 // verdictOf is what a fold's window and forecast say of one row.
 type verdictOf struct{ zone, forecast string }
 
-// backtest derives the window in each of up to ten folds of lots and judges the
-// lots left out.
+// backtest derives the window in each of up to ten folds of lots (of families, where
+// lots of the model file share one) and judges the lots left out.
 func backtest(ctx context.Context, env job.Env, c *card.Card, by []int, limits conformance.Limits, t window.Thresholds) (Backtest, error) {
-	m, err := matrix(c)
+	m, err := c.Matrix()
 	if err != nil {
 		return Backtest{}, err
 	}
-	lots := map[string]bool{}
-	for _, lot := range m.Lots() {
-		lots[lot] = true
-	}
-	plan, err := fold.ByUnit(m.Lots(), min(mostFolds, len(lots)), 1, work.Seed(env.Seed, "window"))
+	plan, err := split(m, env.Seed)
 	if err != nil {
-		return Backtest{}, &job.RequestError{Found: err.Error(), Want: "lots enough for folds"}
+		return Backtest{}, err
 	}
 	fitter, err := newFitter(c)
 	if err != nil {
@@ -99,6 +95,17 @@ func backtest(ctx context.Context, env job.Env, c *card.Card, by []int, limits c
 	return count(m, said, limits, plan), nil
 }
 
+// split deals the lots, or the families of those that share one, into ten folds, or
+// each into its own where there are fewer.
+func split(m *design.Matrix, seed uint64) (fold.Plan, error) {
+	units, what := fold.Units(m)
+	plan, err := fold.Parse(fmt.Sprintf("k=%d", min(mostFolds, distinct(units))), m, 1, work.Seed(seed, "window"))
+	if err != nil {
+		return plan, &job.RequestError{Found: err.Error(), Want: "more than one " + what, Do: "measure more lots"}
+	}
+	return plan, nil
+}
+
 // newFitter is the model's method with its choice open, if it was chosen.
 func newFitter(c *card.Card) (model.Fitter, error) {
 	o := catalog.Options{Scaling: c.Scaling}
@@ -106,14 +113,6 @@ func newFitter(c *card.Card) (model.Fitter, error) {
 		o.Components, o.Lambda = c.Components, c.Lambda
 	}
 	return catalog.New(c.Kind, o)
-}
-
-func matrix(c *card.Card) (*design.Matrix, error) {
-	s := design.Spec{Features: c.Features, Response: c.Response}
-	for _, r := range c.Training {
-		s.X, s.Y, s.Lots = append(s.X, r.X), append(s.Y, r.Measured), append(s.Lots, r.Lot)
-	}
-	return design.New(s)
 }
 
 // foldModel is a window's model with its domain.
@@ -151,7 +150,8 @@ func deriveWithout(ctx context.Context, env job.Env, f model.Fitter, m *design.M
 // derive fits a model with its interval and domain as `fit` does, on fewer folds.
 func derive(ctx context.Context, env job.Env, f model.Fitter, m *design.Matrix) (foldModel, error) {
 	var fm foldModel
-	plan, err := fold.Inner(m.Lots(), work.Seed(env.Seed, "window", "inner"))
+	units, _ := fold.Units(m)
+	plan, err := fold.Inner(units, work.Seed(env.Seed, "window", "inner"))
 	if err != nil {
 		return fm, err
 	}
@@ -168,11 +168,7 @@ func derive(ctx context.Context, env job.Env, f model.Fitter, m *design.Matrix) 
 		return fm, err
 	}
 	fitted := path.At(min(cv.Chosen, path.Len()-1))
-	lots := map[string]bool{}
-	for _, lot := range m.Lots() {
-		lots[lot] = true
-	}
-	iv, err := interval.New(honest.MSECV, len(lots), fitted.DF())
+	iv, err := interval.New(honest.MSECV, distinct(m.Lots()), fitted.DF())
 	if err != nil {
 		return fm, err
 	}
@@ -248,4 +244,12 @@ func (c *ZoneCount) add(here, meets bool) {
 	case here:
 		c.Fails++
 	}
+}
+
+func distinct(names []string) int {
+	seen := map[string]bool{}
+	for _, n := range names {
+		seen[n] = true
+	}
+	return len(seen)
 }

@@ -141,6 +141,64 @@ func TestBacktestIsOutOfFold(t *testing.T) {
 	}
 }
 
+// Lots of one family stay together in the back-test: a parent without a family of
+// its own name, and its children.
+func TestBacktestKeepsFamilies(t *testing.T) {
+	c := fitted(t, 0.15)
+	for i := range c.Training {
+		if parent := i - i%3; i != parent {
+			c.Training[i].Family = c.Training[parent].Lot
+		}
+	}
+	m, err := c.Matrix()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for seed := range uint64(5) {
+		plan, err := split(m, seed)
+		if err != nil || plan.Scheme != "10-fold by family" {
+			t.Fatalf("%q, %v", plan.Scheme, err)
+		}
+		for i, f := range plan.Fold[0] {
+			if f != plan.Fold[0][i-i%3] {
+				t.Errorf("seed %d: row %d is in fold %d, its parent in %d", seed, i, f, plan.Fold[0][i-i%3])
+			}
+		}
+	}
+	r, err := FromModel(context.Background(), env(2), Request{Card: c, Spec: spec})
+	if err != nil || r.Backtest.Scheme != "10-fold by family" || r.Backtest.Rows != 60 {
+		t.Errorf("%+v, %v", r, err)
+	}
+	for i := range c.Training {
+		c.Training[i].Family = c.Training[0].Lot
+	}
+	var request *job.RequestError
+	if _, err := FromModel(context.Background(), env(2), Request{Card: c, Spec: spec}); !errors.As(err, &request) {
+		t.Errorf("one family: %v", err)
+	}
+}
+
+// A lot in production is not judged by its own family: of two lots of one parent far
+// from all others, either alone would widen the limits enough to hold the other.
+func TestPastLotsKeepFamilies(t *testing.T) {
+	judge := func(family string) *PastLots {
+		var good []judged
+		for i := range 8 {
+			good = append(good, judged{2500 + 10*float64(i), fmt.Sprint("L", i)})
+		}
+		good = append(good, judged{2660, "parent"}, judged{2665, family})
+		p := pastLots(good, []judged{{2662, "parent"}}, 0.95, 0.95)
+		if p == nil {
+			t.Fatal("no limits")
+		}
+		return p
+	}
+	alone, together := judge("other"), judge("parent")
+	if *alone != (PastLots{WellInside: 10, TroubleInside: 1}) || *together != (PastLots{WellInside: 8, WellOutside: 2, TroubleOutside: 1}) {
+		t.Errorf("strangers %+v, a family %+v", *alone, *together)
+	}
+}
+
 func TestRefusals(t *testing.T) {
 	c := fitted(t, 0.15)
 	bad := fitted(t, 0.15)
@@ -215,7 +273,7 @@ func TestProductionRefusals(t *testing.T) {
 // A fold's window is made without its own lots, and k belongs to the number of lots.
 func TestNoLotJudgesItself(t *testing.T) {
 	c := fitted(t, 0.15)
-	m, err := matrix(c)
+	m, err := c.Matrix()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -82,8 +82,8 @@ type FreeLimits struct {
 	Confidence float64 `json:"confidence"`
 }
 
-// PastLots counts how past lots would have fared. Each lot that ran well is judged by
-// limits made without it; lots that had trouble are in no limits anyway.
+// PastLots counts how past lots would have fared, each judged by limits made without
+// it and its family; lots that had trouble are in no limits anyway.
 type PastLots struct {
 	WellInside     int `json:"well_inside"`
 	WellOutside    int `json:"well_outside"`
@@ -184,17 +184,24 @@ func (r *ProductionResult) sort(q ProductionRequest) (well, trouble []int) {
 func featureWindow(t *table.Table, name, what string, well, trouble []int, r *ProductionResult) FeatureWindow {
 	w := FeatureWindow{Feature: name, Figures: []Figure{}}
 	var good, bad []float64
+	var ranWell, ranBadly []judged
 	for _, group := range []struct {
 		rows []int
 		well bool
 		to   *[]float64
-	}{{well, true, &good}, {trouble, false, &bad}} {
+		past *[]judged
+	}{{well, true, &good, &ranWell}, {trouble, false, &bad, &ranBadly}} {
 		for _, i := range group.rows {
 			v, ok := t.Number(name, i)
 			if !ok {
 				continue
 			}
 			*group.to = append(*group.to, v)
+			family, ok := t.Text("family", i)
+			if !ok {
+				family = t.Lot(i)
+			}
+			*group.past = append(*group.past, judged{v, family})
 			f := Figure{Lot: t.Lot(i), Value: v, RanWell: group.well}
 			if !group.well {
 				f.What, _ = t.Text(what, i)
@@ -216,7 +223,7 @@ func featureWindow(t *table.Table, name, what string, well, trouble []int, r *Pr
 		return w
 	}
 	w.Normal = limits
-	w.Past = pastLots(good, bad, *limits, r.Share, r.Confidence)
+	w.Past = pastLots(ranWell, ranBadly, r.Share, r.Confidence)
 	if f, ok, err := tolerance.Free(good, r.Share, r.Confidence, tolerance.Both); err == nil && ok {
 		w.Free = &FreeLimits{Low: *f.Low, High: *f.High, Rank: f.Rank, Confidence: f.Confidence}
 	} else {
@@ -234,30 +241,40 @@ func normalLimits(figures []float64, k float64) (*NormalLimits, error) {
 	return &NormalLimits{Low: mean - k*sd, High: mean + k*sd, Mean: mean, SD: sd, K: k}, nil
 }
 
-// pastLots judges each lot that ran well by the limits of the others, and the lots
-// with trouble by all that ran well. It is nil where one lot less gives no limits.
-func pastLots(good, bad []float64, all NormalLimits, share, confidence float64) *PastLots {
+// judged is a lot's figure, and the lots that it is related to.
+type judged struct {
+	value  float64
+	family string
+}
+
+// pastLots judges each lot by the normal limits of the lots that ran well and are not
+// of its family; k belongs to how many those are. It is nil where they give no limits.
+func pastLots(good, bad []judged, share, confidence float64) *PastLots {
 	var p PastLots
-	k, err := tolerance.Factor(len(good)-1, share, confidence, tolerance.Both)
-	if err != nil {
-		return nil
-	}
-	for i, v := range good {
-		l, err := normalLimits(slices.Delete(slices.Clone(good), i, i+1), k)
-		if err != nil {
-			return nil
-		}
-		if v >= l.Low && v <= l.High {
-			p.WellInside++
-		} else {
-			p.WellOutside++
-		}
-	}
-	for _, v := range bad {
-		if v >= all.Low && v <= all.High {
-			p.TroubleInside++
-		} else {
-			p.TroubleOutside++
+	for _, group := range []struct {
+		lots            []judged
+		inside, outside *int
+	}{{good, &p.WellInside, &p.WellOutside}, {bad, &p.TroubleInside, &p.TroubleOutside}} {
+		for _, lot := range group.lots {
+			var others []float64
+			for _, o := range good {
+				if o.family != lot.family {
+					others = append(others, o.value)
+				}
+			}
+			k, err := tolerance.Factor(len(others), share, confidence, tolerance.Both)
+			if err != nil {
+				return nil
+			}
+			l, err := normalLimits(others, k)
+			if err != nil {
+				return nil
+			}
+			if lot.value >= l.Low && lot.value <= l.High {
+				*group.inside++
+			} else {
+				*group.outside++
+			}
 		}
 	}
 	return &p

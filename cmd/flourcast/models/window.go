@@ -5,6 +5,8 @@ import (
 	"flourcast/forecast"
 	"flourcast/report"
 	reporting "flourcast/report/operating"
+	"flourcast/study"
+	"flourcast/study/card"
 	"flourcast/study/operating"
 
 	"github.com/spf13/cobra"
@@ -13,6 +15,7 @@ import (
 // windowFlags are what window takes.
 type windowFlags struct {
 	spec, out         string
+	customer          string
 	by, features      []string
 	ranWell, what     string
 	product, override string
@@ -24,7 +27,7 @@ type windowFlags struct {
 func Window(a *shell.App) *cobra.Command {
 	var f windowFlags
 	c := &cobra.Command{
-		Use:   "window MODEL.json --spec RESPONSE=LOW..HIGH | window TABLE.csv|--book DIR --ran-well COLUMN",
+		Use:   "window MODEL --spec RESPONSE=LOW..HIGH [--book DIR] | window TABLE.csv|--book DIR --ran-well COLUMN",
 		Short: "Find the range of peak viscosity, or any feature, within which lots meet a spec or run well",
 		Long: `window gives the range of a feature within which a lot meets the spec with the
 wanted confidence, the other features moving as in the calibration lots: three
@@ -32,7 +35,8 @@ zones as a line for one feature, as a map for two (--by). It then says how past
 lots would have fared, each by a window made without it.
 
 With --ran-well it needs no model: tolerance limits of the lots that ran well in
-production, set against those that had trouble.`,
+production, set against those that had trouble. With --book, MODEL may be the row of
+a model in the lab book, and --ran-well ran takes the book's production notes.`,
 		Args: func(c *cobra.Command, args []string) error {
 			if f.ranWell != "" && f.book.Given() {
 				return cobra.NoArgs(c, args)
@@ -49,6 +53,7 @@ production, set against those that had trouble.`,
 	f.book.Add(c)
 	fl := c.Flags()
 	fl.StringVar(&f.spec, "spec", "", "limits of the response: 'hardness_N=3.2..4.0', '3.2..' or '..4.0'")
+	fl.StringVar(&f.customer, "customer", "", "with --book: whose specification, as the book has it for today")
 	fl.StringArrayVar(&f.features, "feature", nil, "feature of the window (peak_mPas); with --ran-well it may be repeated")
 	fl.StringSliceVar(&f.by, "by", nil, "two features for a map: peak_mPas,breakdown_mPas")
 	fl.Float64Var(&f.confidence, "confidence", 0.95, "probability from which a lot is on target; with --ran-well the confidence of the limits")
@@ -65,13 +70,6 @@ production, set against those that had trouble.`,
 }
 
 func (f *windowFlags) fromModel(a *shell.App, c *cobra.Command, path string) error {
-	if err := shell.Required("--spec (or --ran-well)", f.spec); err != nil {
-		return err
-	}
-	spec, err := forecast.ParseSpec(f.spec)
-	if err != nil {
-		return &shell.UsageError{What: "--spec: " + err.Error()}
-	}
 	by := f.by
 	switch {
 	case len(f.by) > 0 && len(f.features) > 0, len(f.features) > 1:
@@ -79,7 +77,15 @@ func (f *windowFlags) fromModel(a *shell.App, c *cobra.Command, path string) err
 	case len(f.features) == 1:
 		by = f.features
 	}
-	res, err := operating.FromModel(c.Context(), a.Env(), operating.Request{Model: path, Spec: spec, By: by, Confidence: f.confidence, Acceptable: f.acceptable, Override: f.override})
+	m, err := study.OpenModel(c.Context(), f.book.Dir, path)
+	if err != nil {
+		return err
+	}
+	spec, err := f.limits(a, c, m)
+	if err != nil {
+		return err
+	}
+	res, err := operating.FromModel(c.Context(), a.Env(), operating.Request{Model: path, Card: m, Spec: spec, By: by, Confidence: f.confidence, Acceptable: f.acceptable, Override: f.override})
 	if err != nil {
 		return err
 	}
@@ -87,6 +93,24 @@ func (f *windowFlags) fromModel(a *shell.App, c *cobra.Command, path string) err
 		return err
 	}
 	return a.Strictly(!res.HasTarget(), "no lot reaches the target zone")
+}
+
+// limits are those of the command line, or a customer's in the book.
+func (f *windowFlags) limits(a *shell.App, c *cobra.Command, m *card.Card) (forecast.Spec, error) {
+	if f.customer != "" {
+		if !f.book.Given() || f.spec != "" {
+			return forecast.Spec{}, &shell.UsageError{What: "--customer takes the limits from --book, instead of --spec"}
+		}
+		return study.SpecToday(c.Context(), a.Env(), f.book.Dir, f.customer, m)
+	}
+	if err := shell.Required("--spec (or --customer, or --ran-well)", f.spec); err != nil {
+		return forecast.Spec{}, err
+	}
+	spec, err := forecast.ParseSpec(f.spec)
+	if err != nil {
+		return spec, &shell.UsageError{What: "--spec: " + err.Error()}
+	}
+	return spec, nil
 }
 
 func (f *windowFlags) fromProduction(a *shell.App, c *cobra.Command, args []string) error {

@@ -53,17 +53,12 @@ func (q Request) wanted(s *sheet.Sheet) []string {
 	if len(q.Run) == 0 && q.Shares == nil {
 		return out
 	}
-	for i, c := range s.Columns { // all that can be mixed
-		name := c.Name
-		if h, ok := s.Header(i); ok {
-			name = trait.Join(h.Trait.ID, h.Method)
-			if !h.Trait.Numeric() || h.Trait.Role != trait.RoleFeature && !exactByMass[h.Trait.ID] && h.Trait.ID != fallingNumber {
-				continue
-			}
-		} else {
+	for i := range s.Columns { // all that can be mixed
+		h, known := s.Header(i)
+		if !known || !h.Trait.Numeric() || h.Trait.Role != trait.RoleFeature && !exactByMass[h.Trait.ID] && h.Trait.ID != fallingNumber {
 			continue
 		}
-		if !slices.Contains(out, name) {
+		if name := trait.Join(h.Trait.ID, h.Method); !slices.Contains(out, name) {
 			out = append(out, name)
 		}
 	}

@@ -17,14 +17,11 @@ package enduse
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"slices"
 
 	"flourcast/dataset"
 	"flourcast/dataset/method"
 	"flourcast/dataset/sheet"
-	"flourcast/eval/domain"
-	"flourcast/eval/verdict"
 	"flourcast/finding"
 	"flourcast/forecast"
 	"flourcast/study"
@@ -68,9 +65,9 @@ type Request struct {
 // How a fit ranks: what the forecast may decide, what is held for a doubt, what cannot
 // be said.
 const (
-	Decided = "decided"
-	Doubted = "doubted"
-	Unknown = "unknown"
+	Decided = forecast.Decided
+	Doubted = forecast.Doubted
+	Unknown = forecast.Unknown
 )
 
 // Fit is one lot for one product. Probability is that of meeting the limits; for a
@@ -176,22 +173,9 @@ func (q Request) forecast(ctx context.Context, env job.Env, res *Result, t Targe
 	}
 	for _, one := range f.Forecasts {
 		keep(one.Lot, Fit{Product: f.Product, By: "model", Model: t.Model, Response: f.Response, Limits: []string{t.Spec.String()}, Standing: f.Standing, Value: one.Value, Low: one.Low, High: one.High,
-			Level: one.IntervalLevel, Domain: one.Domain, Probability: one.Probability, Decision: one.Decision, Class: class(one, f.Standing, res.Rule), Reasons: one.Reasons})
+			Level: one.IntervalLevel, Domain: one.Domain, Probability: one.Probability, Decision: one.Decision, Class: one.Footing(f.Standing, res.Rule), Reasons: one.Reasons})
 	}
 	return nil
-}
-
-// class tells a hold for want of certainty from one for a doubt.
-func class(f forecast.Forecast, standing string, rule forecast.Rule) string {
-	switch {
-	case f.Probability == nil:
-		return Unknown
-	case standing == verdict.NotFitForUse || f.Domain == domain.Outside:
-		return Doubted
-	case f.Decision == forecast.Hold && rule.Decide(*f.Probability) != forecast.Hold:
-		return Doubted
-	}
-	return Decided
 }
 
 // rank orders the fits of a lot; equal ones stay as the products were given.
@@ -208,15 +192,4 @@ func probability(f Fit) float64 {
 		return -1
 	}
 	return *f.Probability
-}
-
-// describe says how a figure stands to one limit.
-func describe(s forecast.Spec, value float64) string {
-	switch {
-	case s.Low != nil && value < *s.Low:
-		return fmt.Sprintf("%s %.6g is below %.6g", s.Response, value, *s.Low)
-	case s.High != nil && value > *s.High:
-		return fmt.Sprintf("%s %.6g is above %.6g", s.Response, value, *s.High)
-	}
-	return fmt.Sprintf("%s %.6g lies within the limits", s.Response, value)
 }

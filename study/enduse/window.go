@@ -1,10 +1,13 @@
 package enduse
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
+	"strings"
 
+	"flourcast/dataset/trait"
 	"flourcast/forecast"
 	"flourcast/forecast/conformance"
 	"flourcast/study/card"
@@ -54,7 +57,7 @@ func within(w Window, l newlots.Lot, rule forecast.Rule) Fit {
 		sum, _, ok := l.Find(s.Response, w.Method)
 		if !ok {
 			f.Class, all = Unknown, false
-			f.Reasons = append(f.Reasons, "no figure for "+s.Response)
+			f.Reasons = append(f.Reasons, "no figure for "+trait.Label(s.Response))
 			continue
 		}
 		met = met && (s.Low == nil || sum.Mean >= *s.Low) && (s.High == nil || sum.Mean <= *s.High)
@@ -93,4 +96,18 @@ func within(w Window, l newlots.Lot, rule forecast.Rule) Fit {
 		f.Reasons = append(f.Reasons, "measured once: no probability")
 	}
 	return f
+}
+
+// describe says how a figure stands to its limits.
+func describe(s forecast.Spec, value float64) string {
+	t, _ := trait.Lookup(s.Response)
+	label := cmp.Or(t.Label, s.Response)
+	amount := func(v float64) string { return strings.TrimSpace(trait.Format(s.Response, v) + " " + t.Unit) }
+	switch {
+	case s.Low != nil && value < *s.Low:
+		return label + " " + amount(value) + " is below " + amount(*s.Low)
+	case s.High != nil && value > *s.High:
+		return label + " " + amount(value) + " is above " + amount(*s.High)
+	}
+	return label + " " + amount(value) + " lies within its limits"
 }

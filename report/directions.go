@@ -28,11 +28,21 @@ func directionSection(answers []direction.Answer) Section {
 	return s
 }
 
+// perSD is the unit of the slopes, which all are of one response; empty without a unit.
+func perSD(answers []direction.Answer) string {
+	for _, a := range answers {
+		if _, unit := phrase.AxisOf(a.Rule.Response); unit != "" {
+			return unit + " per SD"
+		}
+	}
+	return ""
+}
+
 // directionFigures are the figures behind the answers, a row a rule; nil without any.
 func directionFigures(answers []direction.Answer) *Table {
 	t := &Table{ID: "direction-figures", Caption: "Behind the directions, with 95 % intervals",
-		Columns: []Column{{Heading: "rule"}, {Heading: "within years", Align: Right}, {Heading: "given protein", Align: Right}, {Heading: "adjusted p", Align: Right}, {Heading: "published r (n)", Align: Right}, {Heading: "p of the difference", Align: Right}, {Heading: "slope of the model", Align: Right}},
-		Notes:   []string{"Benjamini and Hochberg 1995, over the features tested", "response units for one SD of the feature, 199 resamples of lots"}}
+		Columns: []Column{{Heading: "rule"}, {Heading: "within years", Align: Right}, {Heading: "given protein", Align: Right}, {Heading: "adjusted p", Align: Right}, {Heading: "published r (n)", Align: Right}, {Heading: "p of the difference", Align: Right}, {Heading: "slope of the model", Unit: perSD(answers), Align: Right}},
+		Notes:   []string{"Benjamini and Hochberg 1995, over the features tested", "for one SD of the feature, 199 resamples of lots"}}
 	part := func(c *direction.Correlation) Cell {
 		if c == nil {
 			return Words("–")

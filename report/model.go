@@ -295,8 +295,12 @@ func coefficientSection(c *card.Card) Section {
 	if c.Transform == "log" {
 		of, label, unit = "of the response's natural logarithm", "ln("+label+")", ""
 	}
-	t := &Table{ID: "coefficients", Caption: "Coefficients " + of + "; the intercept is " + strings.Replace(fmt.Sprintf("%.6g", c.Intercept), "-", "−", 1),
-		Columns: []Column{{Heading: "feature"}, {Heading: "coefficient", Align: Right}, {Heading: "95 % from", Align: Right}, {Heading: "to", Align: Right}, {Heading: "for one SD", Unit: unit, Align: Right}}}
+	per := "" // the unit of a coefficient, but for the feature's own
+	if unit != "" {
+		per = unit + " per unit"
+	}
+	t := &Table{ID: "coefficients", Caption: "Coefficients " + of + "; the intercept is " + strings.TrimSpace(strings.Replace(fmt.Sprintf("%.6g", c.Intercept), "-", "−", 1)+" "+unit),
+		Columns: []Column{{Heading: "feature"}, {Heading: "coefficient", Unit: per, Align: Right}, {Heading: "95 % from", Unit: per, Align: Right}, {Heading: "to", Unit: per, Align: Right}, {Heading: "for one SD", Unit: unit, Align: Right}}}
 	series := chart.Series{Style: chart.StylePoints, Name: "coefficient with 95 % jackknife interval"}
 	var ticks []string
 	byFeature := map[string]card.Coefficient{}

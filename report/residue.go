@@ -23,7 +23,7 @@ func residueBlocks(c *card.Card) []Block {
 			words = append(words, fmt.Sprintf("they curve over %s (p %s, corrected for all features)", phrase.Label(f.Feature), chance(f.PAll)))
 		}
 		if d := t.Drift; d != nil {
-			words = append(words, fmt.Sprintf("drift %s a year (95 %%: %s to %s, p %s) by %s", strings.TrimSpace(trimmed(d.Value)+" "+unit), trimmed(d.Low), trimmed(d.High), chance(d.P), phrase.Label(t.DriftOver)))
+			words = append(words, fmt.Sprintf("drift %s a year (95 %%: %s to %s, p %s) by %s", strings.TrimSpace(trimmed(d.Value)+" "+unit), trimmed(d.Low), strings.TrimSpace(trimmed(d.High)+" "+unit), chance(d.P), phrase.Label(t.DriftOver)))
 		}
 		if len(words) > 0 {
 			out = append(out, Paragraph("Looked at, not judged: "+strings.Join(words, "; ")+"."))

@@ -79,6 +79,7 @@ type Table struct {
 	// ID names the table for files and anchors ("coefficients").
 	ID      string
 	Caption string
+	Unit    string // of all columns of figures that name none; the caption tells it last
 	Columns []Column
 	Rows    [][]Cell
 	// Notes are the footnotes that cells refer to by index; equal texts are printed once.

@@ -38,7 +38,7 @@ func Section(r *study.ForecastResult, heading string) document.Section {
 		level = r.Forecasts[0].Level
 	}
 	t := &document.Table{ID: "forecasts", Caption: fmt.Sprintf("Forecast %s with %.0f %% interval", label, 100*level),
-		Columns: []document.Column{{Heading: "lot"}, {Heading: label, Unit: unit, Name: r.Response, Align: document.Right}, {Heading: "from", Align: document.Right}, {Heading: "to", Align: document.Right}, {Heading: "calibrated range"}, {Heading: "decision"}, {Heading: "reason and what to do"}}}
+		Columns: []document.Column{{Heading: "lot"}, {Heading: label, Unit: unit, Name: r.Response, Align: document.Right}, phrase.RightIn("from", unit), phrase.RightIn("to", unit), {Heading: "calibrated range"}, {Heading: "decision"}, {Heading: "reason and what to do"}}}
 	for _, f := range r.Forecasts {
 		t.Rows = append(t.Rows, []document.Cell{document.Words(f.Lot), phrase.Optional(r.Response, f.Value), phrase.Optional(r.Response, f.Low), phrase.Optional(r.Response, f.High), document.Words(cmp.Or(f.Domain, "not known")),
 			document.Words(cmp.Or(f.Decision, "no specification")), document.Words(phrase.Sentences(f.Reasons...))})

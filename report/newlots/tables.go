@@ -89,7 +89,7 @@ func contributionTable(r *study.ForecastResult) *document.Table {
 		return nil
 	}
 	label, unit := phrase.AxisOf(r.Response)
-	t := &document.Table{ID: "contributions", Caption: "What moved each lot's " + label + " off the average lot's" + inUnit(unit),
+	t := &document.Table{ID: "contributions", Caption: "What moved each lot's " + label + " off the average lot's" + inUnit(unit), Unit: unit,
 		Columns: []document.Column{{Heading: "lot"}, {Heading: "average lot", Align: document.Right}}}
 	for _, name := range features {
 		t.Columns = append(t.Columns, document.Column{Heading: phrase.Label(name), Name: name, Align: document.Right})

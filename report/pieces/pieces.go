@@ -12,6 +12,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"flourcast/dataset/thickness"
 	"flourcast/dataset/trait"
@@ -134,12 +135,16 @@ func Thickness(slopes []thickness.Slope) *document.Table {
 		{Heading: "change per mm", Name: "per_mm", Align: document.Right}, {Heading: "from", Align: document.Right}, {Heading: "to", Align: document.Right}, {Heading: "lots", Align: document.Right}, {Heading: "readings", Align: document.Right}, {Heading: "corrected"}}}
 	for _, s := range slopes {
 		tr, _ := trait.Lookup(s.Response)
-		cell := func(v float64) document.Cell { return document.Number(v, trait.Format(s.Response, v)) }
+		cell := func(v float64) document.Cell { // a reading each, so that the unit stands in the cell
+			c := number(s.Response, v)
+			c.Text = strings.TrimSpace(c.Text + " " + tr.Unit)
+			return c
+		}
 		to := "no"
 		if s.Corrected {
 			to = fmt.Sprintf("to %g mm", *s.AtMM)
 		}
-		t.Rows = append(t.Rows, []document.Cell{document.Words(tr.Label + ", " + tr.Unit), document.Words(cmp.Or(s.Product, "–")), document.Words(cmp.Or(s.Protocol, "–")), cell(s.PerMM), cell(s.Low), cell(s.High),
+		t.Rows = append(t.Rows, []document.Cell{document.Words(tr.Label), document.Words(cmp.Or(s.Product, "–")), document.Words(cmp.Or(s.Protocol, "–")), cell(s.PerMM), cell(s.Low), cell(s.High),
 			document.Number(float64(s.Lots), fmt.Sprint(s.Lots)), document.Number(float64(s.Readings), fmt.Sprint(s.Readings)), document.Words(to)})
 	}
 	return t

@@ -124,7 +124,8 @@ func (c *Card) applicability() string {
 }
 
 func (c *Card) performance() string {
-	says := fmt.Sprintf("Q² %.2f and RMSECV %.3g on lots not seen", c.CV.Q2, c.CV.RMSECV)
+	response, _ := trait.Lookup(c.Response)
+	says := fmt.Sprintf("Q² %.2f and RMSECV %s on lots not seen", c.CV.Q2, strings.TrimSpace(fmt.Sprintf("%.3g %s", c.CV.RMSECV, response.Unit)))
 	if c.Permutation != nil {
 		says += fmt.Sprintf("; permutation p %.3f", c.Permutation.P)
 	}

@@ -17,6 +17,7 @@ func Join(a *shell.App) *cobra.Command {
 	var texture protocolFlags
 	var thick float64
 	var book shell.Book
+	var forces shell.Forces
 	c := &cobra.Command{
 		Use:   "join --lots F [--runs F] --curves F... [--pasting F] [--texture F] [--bakes F] [--production F] | --book DIR -o TABLE.csv",
 		Short: "Join curves, texture and bake results lot by lot into one table",
@@ -28,6 +29,9 @@ control flour was out of control are doubted, or refused by --control-policy ref
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if err := shell.Required("-o", q.Out); err != nil {
+				return err
+			}
+			if err := forces.Check(); err != nil {
 				return err
 			}
 			var err error
@@ -60,7 +64,7 @@ control flour was out of control are doubted, or refused by --control-policy ref
 			if err != nil {
 				return err
 			}
-			if err := a.Show(res, func() report.Document { return report.Join(res) }); err != nil {
+			if err := a.Show(res, func() report.Document { return forces.In(report.Join(res)) }); err != nil {
 				return err
 			}
 			return a.Strictly(res.Refused > 0, "rows were refused")
@@ -87,6 +91,7 @@ control flour was out of control are doubted, or refused by --control-policy ref
 	fl.StringVarP(&q.Out, "output", "o", "", "table to write (CSV)")
 	fl.Float64Var(&thick, "thickness-to", 0, "bring forces and work to this thickness of the cooked strand, mm, by the slope within lots")
 	texture.add(c)
+	forces.Add(c)
 	addPolicy(c, &policy)
 	a.StrictFlag(c, "a row is refused")
 	return c

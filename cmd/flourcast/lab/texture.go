@@ -5,7 +5,6 @@ import (
 	"flourcast/dataset/protocol"
 	"flourcast/dataset/sheet"
 	"flourcast/report"
-	"flourcast/report/force"
 	reportpieces "flourcast/report/pieces"
 	"flourcast/study/pieces"
 
@@ -37,7 +36,8 @@ func (f *protocolFlags) load() (own []protocol.Protocol, err error) {
 func Texture(a *shell.App) *cobra.Command {
 	var q pieces.Request
 	var flags protocolFlags
-	var mapFile, out, unit string
+	var mapFile, out string
+	var forces shell.Forces
 	c := &cobra.Command{
 		Use:   "texture FILE... [--protocol ID] [-o report.html]",
 		Short: "Read force curves: hardness, cohesiveness, springiness, adhesiveness and the rest",
@@ -48,8 +48,8 @@ mean of each lot. What a curve does not show is absent, with the reason. A
 protocol says whether there are one or two bites, and which areas count.`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			if err := force.Check(unit); err != nil {
-				return &shell.UsageError{What: "--force: " + err.Error()}
+			if err := forces.Check(); err != nil {
+				return err
 			}
 			var err error
 			if mapFile != "" {
@@ -65,12 +65,7 @@ protocol says whether there are one or two bites, and which areas count.`,
 			if err != nil {
 				return err
 			}
-			if out != "" {
-				if err := shell.WriteHTML(out, force.In(reportpieces.Texture(res), unit)); err != nil {
-					return err
-				}
-			}
-			if err := a.Show(res, func() report.Document { return force.In(reportpieces.Texture(res), unit) }); err != nil {
+			if err := a.ShowBoth(out, res, func() report.Document { return forces.In(reportpieces.Texture(res)) }); err != nil {
 				return err
 			}
 			return a.Strictly(res.Counts.Refused > 0, "rows were refused")
@@ -81,7 +76,7 @@ protocol says whether there are one or two bites, and which areas count.`,
 	fl.StringVar(&mapFile, "map", "", "import map (TOML) that says how to read the files")
 	fl.StringVar(&q.Lot, "lot", "", "lot of a curve whose file does not name it")
 	fl.StringVarP(&out, "output", "o", "", "HTML file to write besides, with the curves and what was measured on them")
-	fl.StringVar(&unit, "force", "N", "unit in which forces are shown: N or gf; --json is always in N")
+	forces.Add(c)
 	a.StrictFlag(c, "a row is refused")
 	return c
 }

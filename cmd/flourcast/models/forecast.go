@@ -24,6 +24,7 @@ func Forecast(a *shell.App) *cobra.Command {
 		alpha, beta float64
 		book        shell.Book
 		inBook      study.BookForecastRequest
+		forces      shell.Forces
 	)
 	c := &cobra.Command{
 		Use:   "forecast MODEL.json FILE...|--book DIR [--lot LOT,…]",
@@ -38,7 +39,10 @@ With --book the lots of the lab book are forecast, and the forecasts written dow
 it as they were made; MODEL is then a file, or the row of a model in the book.`,
 		Args: book.Args(cobra.MinimumNArgs(2), cobra.ExactArgs(1)),
 		RunE: func(c *cobra.Command, args []string) error {
-			var err error
+			err := forces.Check()
+			if err != nil {
+				return err
+			}
 			if q.Map, q.Methods, err = files.Load(); err != nil {
 				return err
 			}
@@ -82,7 +86,7 @@ it as they were made; MODEL is then a file, or the row of a model in the book.`,
 					return err
 				}
 			}
-			if err := a.Show(res, func() report.Document { return report.Forecast(res) }); err != nil {
+			if err := a.Show(res, func() report.Document { return forces.In(report.Forecast(res)) }); err != nil {
 				return err
 			}
 			return a.Strictly(res.Short() || res.Refused > 0, "a lot was held or rejected, or a row refused")
@@ -90,6 +94,7 @@ it as they were made; MODEL is then a file, or the row of a model in the book.`,
 	}
 	files.Add(c)
 	book.Add(c)
+	forces.Add(c)
 	c.Flags().StringVar(&inBook.Customer, "customer", "", "with --book: whose specification, as the book has it for today")
 	c.Flags().StringVar(&inBook.Operator, "operator", "", "with --book: who forecasts, as it shall stand in the book")
 	c.Flags().BoolVar(&inBook.Unrecorded, "unrecorded", false, "with --book: do not write the forecasts down")

@@ -32,13 +32,18 @@ func Report(a *shell.App) *cobra.Command {
 		spec  string
 		book  shell.Book
 		lots  []string
+
+		forces shell.Forces
 	)
 	c := &cobra.Command{
 		Use:   "report MODEL.json [--curves F... | --book DIR --lot LOT,…] [-o report.html]",
 		Short: "Write one self-contained HTML page: curves, relations, validation, verdict, forecasts",
 		Args:  cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			var err error
+			err := forces.Check()
+			if err != nil {
+				return err
+			}
 			if q.Map, q.Methods, err = files.Load(); err != nil {
 				return err
 			}
@@ -72,7 +77,7 @@ func Report(a *shell.App) *cobra.Command {
 				}
 				d.Sections = append(d.Sections, more...)
 			}
-			if err := shell.WriteHTML(out, d); err != nil {
+			if err := shell.WriteHTML(out, forces.In(d)); err != nil {
 				return err
 			}
 			if a.AsJSON {
@@ -84,6 +89,7 @@ func Report(a *shell.App) *cobra.Command {
 	}
 	files.Add(c)
 	book.Add(c)
+	forces.Add(c)
 	c.Flags().StringSliceVar(&lots, "lot", nil, "lots of the book to draw and forecast")
 	c.Flags().StringArrayVar(&q.Curves, "curves", nil, "curve files to draw and forecast")
 	c.Flags().StringVar(&spec, "spec", "", "limits of the response ('hardness_N=..3.9'): adds the operating windows, one feature and two")

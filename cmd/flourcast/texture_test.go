@@ -7,6 +7,8 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -151,6 +153,43 @@ func TestJoinForceCurves(t *testing.T) {
 	}
 	if _, stderr, code := call(t, append(args, "--thickness-to", "0")...); code != shell.ExitUsage {
 		t.Errorf("a thickness of 0: %d %s", code, stderr)
+	}
+	// The screen tells the slope of hardness, about 2 N per mm, in gram-force; the table stays in N.
+	stdout, _, _ := call(t, append(args, "--force", "gf")...)
+	if !regexp.MustCompile(`hardness .* 20[0-9] gf `).MatchString(stdout) || !slices.Equal(figuresOf(t, out, "hardness_N"), plain) {
+		t.Errorf("join --force gf: %s", stdout)
+	}
+}
+
+// TestForcesOnAReport: a report and its forecasts in gram-force state no force in N
+// beside them, but for findings and definitions.
+func TestForcesOnAReport(t *testing.T) {
+	dir, page := mill(t), filepath.Join(t.TempDir(), "r.html")
+	model, curves := filepath.Join(dir, "models", "soft-bite-hardness.json"), filepath.Join(dir, "raw", "new", "curves.csv")
+	if _, stderr, code := call(t, "report", model, "--curves", curves, "--spec", "hardness_N=..3.9", "--force", "gf", "-o", page); code != shell.ExitDone {
+		t.Fatal(stderr)
+	}
+	data, err := os.ReadFile(page)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := string(data)
+	for _, want := range []string{"measured hardness, gf", "predicted hardness, gf", "RMSECV 25.7 gf"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the report does not say %q", want)
+		}
+	}
+	if m := regexp.MustCompile(`[0-9] N\b|[a-z], N\b[^(]{3}`).FindString(strings.ReplaceAll(text, "Hardness, N (instrumental)", "")); m != "" {
+		t.Errorf("a force in N: %q", m)
+	}
+	stdout, _, code := call(t, "forecast", model, curves, filepath.Join(dir, "raw", "new", "lots.csv"), "--force", "gf", "--spec", "hardness_N=..3.9")
+	if code != shell.ExitDone || !strings.Contains(stdout, "at most 398 gf") || strings.Contains(stdout, "90 N") {
+		t.Errorf("exit code %d: %s", code, stdout)
+	}
+	for _, command := range [][]string{{"report", model}, {"forecast", model, curves}, {"texture", curves}, {"join", "-o", page}} {
+		if _, stderr, code := call(t, append(command, "--force", "lbf")...); code != shell.ExitUsage || !strings.Contains(stderr, "N or gf") {
+			t.Errorf("%v: exit code %d, %s", command, code, stderr)
+		}
 	}
 }
 

@@ -11,7 +11,7 @@ SHELL      := /bin/bash
 GO         ?= go
 FUZZTIME   ?= 60s
 
-.PHONY: demo check test long build fmt vet lint gcc trial trial-long mills kills fuzz bench peers-curves peers
+.PHONY: demo check test long build fmt vet lint gcc postgres postgres-said trial trial-long mills kills fuzz bench peers-curves peers
 
 demo: build
 	rm -rf demo-mill
@@ -20,14 +20,14 @@ demo: build
 build:
 	$(GO) build -trimpath -o bin/flourcast ./cmd/flourcast
 
-check: gcc fmt vet lint
+check: postgres-said gcc fmt vet lint
 	CGO_ENABLED=1 $(GO) test -race ./...
 	$(MAKE) --no-print-directory trial
 
 test:
 	$(GO) test ./...
 
-long: check mills kills trial-long fuzz bench
+long: postgres check mills kills trial-long fuzz bench
 
 fmt:
 	@unformatted="$$(gofmt -l $$(git ls-files '*.go'))"; \
@@ -61,7 +61,8 @@ trial-long:
 mills:
 	FLOURCAST_LONG=1 $(GO) test -run 'TestMeanCoverage' -v ./eval/coverage
 
-# Writers of the lab book killed at 200 random moments (10 in the other tests).
+# Writers of the lab book, in a folder and on a server, killed at 200 random moments
+# (10 in the other tests).
 kills:
 	FLOURCAST_LONG=1 $(GO) test -run 'TestKilledWritersLoseNothing' -v ./dataset/labbook
 
@@ -76,6 +77,22 @@ fuzz:
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+# Where the server programs of PostgreSQL are.
+POSTGRES = $(firstword $(wildcard /usr/lib/postgresql/*/bin/initdb) $(shell command -v initdb))
+
+postgres-said:
+	@if [ -z "$(POSTGRES)" ]; then echo "make check: the lab book's tests on a real PostgreSQL are LEFT OUT: install postgresql to run them"; fi
+
+# A PostgreSQL for the tests, which start it themselves.
+postgres:
+	@if [ -z "$(POSTGRES)" ]; then \
+	  if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+	    apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq postgresql >/dev/null; \
+	  else \
+	    echo "make long needs PostgreSQL's server programs: install them (Debian: apt-get install postgresql)"; exit 1; \
+	  fi; \
+	fi
 
 # The same cross-validations by flourcast, R's pls and scikit-learn, one after the
 # other; writes the table of docs/performance.md. Installs the peers from Debian's

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"flourcast/dataset"
+	"flourcast/dataset/labbook"
 	"flourcast/dataset/record"
 	"flourcast/forecast"
 	"flourcast/study/book"
@@ -40,7 +41,7 @@ func BookTable(ctx context.Context, env Env, dir string) (*dataset.Table, error)
 		return nil, err
 	}
 	if joined.Table.Len() == 0 {
-		return nil, &NothingUsableError{What: dir + ": no lot with a measurement in the lab book", Findings: joined.Findings}
+		return nil, &NothingUsableError{What: labbook.Shown(dir) + ": no lot with a measurement in the lab book", Findings: joined.Findings}
 	}
 	return joined.Table, nil
 }

@@ -16,7 +16,7 @@ import (
 func fill(s *Store) (written int, err error) {
 	for n := 0; n < 10_000; n++ {
 		err := s.Write(context.Background(), func(tx *Tx) error {
-			sum, err := s.Keep([]byte(strings.Repeat(fmt.Sprint(n), 2000)))
+			sum, err := s.Keep(context.Background(), []byte(strings.Repeat(fmt.Sprint(n), 2000)))
 			if err != nil {
 				return err
 			}
@@ -53,13 +53,13 @@ func checkFull(t *testing.T, s *Store) {
 }
 
 func TestDatabaseThatMayNotGrow(t *testing.T) {
-	s := newStore(t)
+	s := newStore(t, inFolder(t))
 	write(t, s, lotRow("A", "1"))
-	db, err := s.writer()
+	err := s.Write(context.Background(), func(tx *Tx) error { // the one connection of writers
+		_, err := tx.tx.Exec("PRAGMA max_page_count = 40")
+		return err
+	})
 	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := db.Exec("PRAGMA max_page_count = 40"); err != nil {
 		t.Fatal(err)
 	}
 	n, err := fill(s)
@@ -124,7 +124,7 @@ func TestReadOnlyChild(t *testing.T) {
 // A book in a folder that may not be written to is read, and says clearly that
 // nothing can be added. Root may write everywhere, so the child is nobody.
 func TestReadOnlyFolder(t *testing.T) {
-	s := newStore(t)
+	s := newStore(t, inFolder(t))
 	write(t, s, lotRow("A", "1"))
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
@@ -145,7 +145,7 @@ func TestReadOnlyFolder(t *testing.T) {
 		}
 	})
 	dir, program := filepath.Join(public, "book"), filepath.Join(public, "program")
-	if err := os.CopyFS(dir, os.DirFS(s.Dir())); err != nil {
+	if err := os.CopyFS(dir, os.DirFS(s.Place())); err != nil {
 		t.Fatal(err)
 	}
 	data, err := os.ReadFile(os.Args[0])

@@ -1,8 +1,9 @@
 // Package labbook is the store of a laboratory's own record: what was measured,
 // modelled, forecast and decided, in the order in which it was written down.
 //
-//  1. Create makes a folder with a database and originals/; Open opens it, and
-//     brings an older schema up to date after a backup.
+//  1. Create makes a book; Open opens it. A place is a folder of this machine (package
+//     folder), or the connection string of a database that several machines share
+//     (package server).
 //  2. Write runs one function in one transaction that no other writer enters: all
 //     of its rows are there afterwards, or none. Writers wait for each other;
 //     readers never do.
@@ -11,18 +12,22 @@
 //  4. Every row has the time, the operator's name as typed, the program's version,
 //     the SHA-256 of what it came from, and a hash over all of that, its payload
 //     and the hash of the row before: Check recomputes the chain.
-//  5. Keep puts a file into originals/ under its SHA-256, before the rows that
-//     come from it are committed.
+//  5. Keep keeps a file under its SHA-256, before the rows that come from it are
+//     committed.
+//  6. Backup and Restore copy a book row by row, from either kind of place to either,
+//     and compare every hash.
 //
-// It refuses a folder that has no book, a database of another program, a schema
-// that is newer than its own, and a second correction of one row. It does not know
-// what is inside a payload.
+// It refuses what its places refuse (no book, a database of another program, a newer
+// schema), a row whose words no database could keep, and a second correction of one
+// row. It does not know what is inside a payload.
 package labbook
 
 import (
 	"errors"
 	"fmt"
 	"time"
+
+	"flourcast/dataset/labbook/medium"
 )
 
 // Kind says what a row is.
@@ -84,26 +89,12 @@ type Filter struct {
 	Limit      int
 }
 
-// NoBookError says that a folder has no lab book.
-type NoBookError struct{ Dir string }
-
-func (e *NoBookError) Error() string {
-	return fmt.Sprintf("%s: found no lab book, expected a folder that 'flourcast init' made; check the path, or make one", e.Dir)
-}
-
-// SchemaError says that a book was written by a newer program, or is no lab book.
-type SchemaError struct {
-	File         string
-	Found, Known int
-	Foreign      bool
-}
-
-func (e *SchemaError) Error() string {
-	if e.Foreign {
-		return e.File + ": found the database of another program, expected a lab book; name the folder that 'flourcast init' made"
-	}
-	return fmt.Sprintf("%s: found schema %d, expected at most %d; use the version of flourcast that wrote it, or a newer one", e.File, e.Found, e.Known)
-}
+// NoBookError says that there is no lab book in a place, SchemaError that a book was
+// written by a newer program, or is no lab book.
+type (
+	NoBookError = medium.NoBookError
+	SchemaError = medium.SchemaError
+)
 
 // CorrectedError says that a row was corrected before.
 type CorrectedError struct{ ID, By int64 }

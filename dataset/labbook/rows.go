@@ -14,12 +14,22 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 )
 
 // View is the book at one moment.
 type View struct {
-	ctx context.Context
-	tx  *sql.Tx
+	ctx  context.Context
+	tx   *sql.Tx
+	rows bool // a loop over Rows runs
+}
+
+// free panics within a loop over rows: a connection answers one question after the
+// other.
+func (v *View) free() {
+	if v.rows {
+		panic("labbook: a question to the book within a loop over its rows; collect the rows first (All)")
+	}
 }
 
 // Tx is a View that rows can be added to.
@@ -34,16 +44,18 @@ type Tx struct {
 const columns = "id, kind, key, lot, product, made, operator, program, source, corrects, withdrawn, reason, sha256"
 
 // Rows yields the rows that the filter chooses, in the order of writing. After an
-// error it ends.
+// error it ends. The view takes no other question until the loop has ended; it panics.
 func (v *View) Rows(f Filter) iter.Seq2[Row, error] {
 	return func(yield func(Row, error) bool) {
+		v.free()
 		query, args := f.query()
 		found, err := v.tx.QueryContext(v.ctx, query, args...)
 		if err != nil {
 			yield(Row{}, err)
 			return
 		}
-		defer found.Close()
+		v.rows = true
+		defer func() { v.rows = false; found.Close() }()
 		for found.Next() {
 			var r Row
 			var made string
@@ -104,10 +116,12 @@ func (f Filter) query() (string, []any) {
 		if n == 0 {
 			return
 		}
-		where = append(where, column+" IN (?"+strings.Repeat(",?", n-1)+")")
+		var list []string
 		for i := range n {
 			args = append(args, value(i))
+			list = append(list, fmt.Sprintf("$%d", len(args)))
 		}
+		where = append(where, column+" IN ("+strings.Join(list, ",")+")")
 	}
 	in("kind", len(f.Kinds), func(i int) any { return string(f.Kinds[i]) })
 	in("key", len(f.Keys), func(i int) any { return f.Keys[i] })
@@ -120,7 +134,7 @@ func (f Filter) query() (string, []any) {
 		in("source", 1, func(int) any { return f.Source })
 	}
 	if !f.Superseded {
-		where = append(where, "withdrawn = 0", "id NOT IN (SELECT corrects FROM entry WHERE corrects <> 0)")
+		where = append(where, "NOT withdrawn", "id NOT IN (SELECT corrects FROM entry WHERE corrects <> 0)")
 	}
 	query := "SELECT " + columns
 	if !f.Bare {
@@ -131,7 +145,7 @@ func (f Filter) query() (string, []any) {
 		query += " WHERE " + strings.Join(where, " AND ")
 	}
 	if f.Limit > 0 {
-		return fmt.Sprintf("SELECT * FROM (%s ORDER BY id DESC LIMIT %d) ORDER BY id", query, f.Limit), args
+		return fmt.Sprintf("SELECT * FROM (%s ORDER BY id DESC LIMIT %d) AS latest ORDER BY id", query, f.Limit), args
 	}
 	return query + " ORDER BY id", args
 }
@@ -147,14 +161,15 @@ type Tally struct {
 // kind (as named), lot and product. It reads an index only, and a kind comes in one
 // text, which takes half as long as handing over 100,000 rows one by one.
 func (v *View) Tallies(kinds ...Kind) ([]Tally, error) {
-	const query = `SELECT group_concat(line, char(30)) FROM (
-	SELECT replace(lot || char(31) || product, char(30), ' ') || char(31) || count(*) AS line FROM entry
-	WHERE kind = ? AND id NOT IN (SELECT corrects FROM entry WHERE corrects <> 0 UNION ALL SELECT id FROM entry WHERE corrects <> 0 AND withdrawn = 1)
-	GROUP BY lot, product ORDER BY lot, product)`
+	v.free()
+	const query = `SELECT string_agg(line, $1) FROM (
+	SELECT replace(lot || $2 || product, $1, ' ') || $2 || CAST(count(*) AS TEXT) AS line FROM entry
+	WHERE kind = $3 AND id NOT IN (SELECT corrects FROM entry WHERE corrects <> 0 UNION ALL SELECT id FROM entry WHERE corrects <> 0 AND withdrawn)
+	GROUP BY lot, product ORDER BY lot, product) AS lines`
 	var out []Tally
 	for _, kind := range kinds {
 		var text sql.NullString
-		if err := v.tx.QueryRowContext(v.ctx, query, string(kind)).Scan(&text); err != nil {
+		if err := v.tx.QueryRowContext(v.ctx, query, "\x1e", "\x1f", string(kind)).Scan(&text); err != nil {
 			return nil, err
 		}
 		if !text.Valid {
@@ -186,6 +201,10 @@ func (v *View) Tallies(kinds ...Kind) ([]Tally, error) {
 // corrects one that is not there is refused with ErrNoRow, one that corrects a
 // corrected row with a *CorrectedError.
 func (t *Tx) Add(r Row) (Row, error) {
+	t.free()
+	if err := r.plain(); err != nil {
+		return Row{}, err
+	}
 	if !t.known {
 		err := t.tx.QueryRowContext(t.ctx, "SELECT id, sha256 FROM entry ORDER BY id DESC LIMIT 1").Scan(&t.last, &t.hash)
 		if err != nil && !errors.Is(err, sql.ErrNoRows) {
@@ -200,7 +219,7 @@ func (t *Tx) Add(r Row) (Row, error) {
 	}
 	if t.insert == nil {
 		var err error
-		if t.insert, err = t.tx.PrepareContext(t.ctx, "INSERT INTO entry ("+columns+", payload) VALUES (?"+strings.Repeat(",?", 13)+")"); err != nil {
+		if t.insert, err = t.tx.PrepareContext(t.ctx, "INSERT INTO entry ("+columns+", payload) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)"); err != nil {
 			return Row{}, err
 		}
 	}
@@ -217,9 +236,19 @@ func (t *Tx) Add(r Row) (Row, error) {
 	return r, nil
 }
 
+// plain refuses words that a database may not keep as they are.
+func (r Row) plain() error {
+	for _, s := range []string{string(r.Kind), r.Key, r.Lot, r.Product, r.Operator, r.Program, r.Source, r.Reason} {
+		if !utf8.ValidString(s) || strings.IndexByte(s, 0) >= 0 {
+			return fmt.Errorf("%s %q: found bytes that are no text (UTF-8 without zero bytes), expected text; correct the word: nothing was written", r.Kind, s)
+		}
+	}
+	return nil
+}
+
 func (t *Tx) correctable(id int64) error {
 	var by int64
-	err := t.tx.QueryRowContext(t.ctx, "SELECT id FROM entry WHERE corrects = ? AND corrects <> 0", id).Scan(&by)
+	err := t.tx.QueryRowContext(t.ctx, "SELECT id FROM entry WHERE corrects = $1 AND corrects <> 0", id).Scan(&by)
 	if err == nil {
 		return &CorrectedError{id, by}
 	}
@@ -227,7 +256,7 @@ func (t *Tx) correctable(id int64) error {
 		return err
 	}
 	var n int
-	if err := t.tx.QueryRowContext(t.ctx, "SELECT count(*) FROM entry WHERE id = ?", id).Scan(&n); err != nil {
+	if err := t.tx.QueryRowContext(t.ctx, "SELECT count(*) FROM entry WHERE id = $1", id).Scan(&n); err != nil {
 		return err
 	}
 	if n == 0 {

@@ -7,6 +7,14 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+
+	"flourcast/dataset/labbook/folder"
+)
+
+// What a folder has.
+const (
+	fileName  = "book.db"
+	originals = "originals"
 )
 
 // oldBook is a book of schema 1: testdata/schema-1.sql has its table, which migrations
@@ -54,8 +62,8 @@ func TestAnOlderBookIsBroughtUpToDate(t *testing.T) {
 	if d := differences(t, s); len(d) > 0 {
 		t.Errorf("differences: %+v", d)
 	}
-	if v := schemaOf(t, filepath.Join(dir, fileName)); v != Schema {
-		t.Errorf("schema %d, want %d", v, Schema)
+	if v := schemaOf(t, filepath.Join(dir, fileName)); v != folder.Schema {
+		t.Errorf("schema %d, want %d", v, folder.Schema)
 	}
 	if v := schemaOf(t, filepath.Join(dir, "before-schema-2.db")); v != 1 {
 		t.Errorf("the copy has schema %d, want 1", v)
@@ -69,14 +77,14 @@ func TestAnOlderBookIsBroughtUpToDate(t *testing.T) {
 // A step that fails leaves the book as it was, with the copy beside it.
 func TestAMigrationThatFailsLeavesTheBook(t *testing.T) {
 	dir := oldBook(t)
-	tamper(t, &Store{dir: dir}, "CREATE TABLE entry_lot (x)") // the name of an index of schema 2
+	tamper(t, dir, "CREATE TABLE entry_lot (x)") // the name of an index of schema 2
 	if _, err := Open(context.Background(), dir); err == nil {
 		t.Fatal("opened, want an error")
 	}
 	if v := schemaOf(t, filepath.Join(dir, fileName)); v != 1 {
 		t.Errorf("schema %d after a failed migration, want 1", v)
 	}
-	tamper(t, &Store{dir: dir}, "DROP TABLE entry_lot")
+	tamper(t, dir, "DROP TABLE entry_lot")
 	s := open(t, dir)
 	if got := keys(all(t, s, Filter{})); got != "2:B 3:A" {
 		t.Errorf("rows %s, want 2:B 3:A", got)
@@ -85,27 +93,27 @@ func TestAMigrationThatFailsLeavesTheBook(t *testing.T) {
 
 func TestWhatIsNoBookOfThisProgramIsRefused(t *testing.T) {
 	ctx := context.Background()
-	newer := newStore(t)
-	tamper(t, newer, "PRAGMA user_version = 99")
+	newer := newStore(t, inFolder(t))
+	tamper(t, newer.Place(), "PRAGMA user_version = 99")
 	var schema *SchemaError
-	if _, err := Open(ctx, newer.Dir()); !errors.As(err, &schema) || schema.Found != 99 || schema.Foreign {
+	if _, err := Open(ctx, newer.Place()); !errors.As(err, &schema) || schema.Found != 99 || schema.Foreign {
 		t.Errorf("a newer book: %v", err)
 	}
-	foreign := newStore(t)
-	tamper(t, foreign, "PRAGMA application_id = 7")
-	if _, err := Open(ctx, foreign.Dir()); !errors.As(err, &schema) || !schema.Foreign {
+	foreign := newStore(t, inFolder(t))
+	tamper(t, foreign.Place(), "PRAGMA application_id = 7")
+	if _, err := Open(ctx, foreign.Place()); !errors.As(err, &schema) || !schema.Foreign {
 		t.Errorf("a foreign database: %v", err)
 	}
 	var none *NoBookError
 	if _, err := Open(ctx, t.TempDir()); !errors.As(err, &none) {
 		t.Errorf("an empty folder: %v", err)
 	}
-	damaged := newStore(t)
+	damaged := newStore(t, inFolder(t))
 	damaged.Close()
-	if err := os.WriteFile(filepath.Join(damaged.Dir(), fileName), []byte("this is no database, though it is long enough to be looked at"), 0o644); err != nil {
+	if err := os.WriteFile(filepath.Join(damaged.Place(), fileName), []byte("this is no database, though it is long enough to be looked at"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Open(ctx, damaged.Dir()); err == nil {
+	if _, err := Open(ctx, damaged.Place()); err == nil {
 		t.Error("a damaged file was opened")
 	}
 	full := t.TempDir()

@@ -12,18 +12,29 @@ import (
 	"testing"
 	"time"
 
+	"flourcast/dataset/labbook/server"
+	"flourcast/dataset/labbook/server/servertest"
+
 	"pgregory.net/rapid"
 )
 
 var day = time.Date(2026, 1, 15, 9, 0, 0, 0, time.UTC)
 
-func newStore(t *testing.T) *Store {
+// inFolder is a folder for a book.
+func inFolder(t *testing.T) string { return filepath.Join(t.TempDir(), "book") }
+
+// onBoth runs a test on a book in a folder, and on one in a real PostgreSQL.
+func onBoth(t *testing.T, test func(t *testing.T, place string)) {
+	t.Run("folder", func(t *testing.T) { test(t, inFolder(t)) })
+	t.Run("server", func(t *testing.T) { test(t, servertest.URL(t)) })
+}
+
+func newStore(t *testing.T, place string) *Store {
 	t.Helper()
-	dir := filepath.Join(t.TempDir(), "book")
-	if err := Create(context.Background(), dir); err != nil {
+	if err := Create(context.Background(), place); err != nil {
 		t.Fatal(err)
 	}
-	return open(t, dir)
+	return open(t, place)
 }
 
 func open(t *testing.T, dir string) *Store {
@@ -85,7 +96,11 @@ func keys(rows []Row) string {
 }
 
 func TestCorrectionsStandInAndNothingIsLost(t *testing.T) {
-	s := newStore(t)
+	onBoth(t, correctionsStandInAndNothingIsLost)
+}
+
+func correctionsStandInAndNothingIsLost(t *testing.T, place string) {
+	s := newStore(t, place)
 	write(t, s, lotRow("A", "1"), lotRow("B", "2"), lotRow("C", "3"))
 	fix := lotRow("A", "1b")
 	fix.Corrects, fix.Reason = 1, "misread"
@@ -133,8 +148,10 @@ func TestCorrectionsStandInAndNothingIsLost(t *testing.T) {
 }
 
 // A transaction that fails leaves nothing, whatever it had added.
-func TestAllOrNothing(t *testing.T) {
-	s := newStore(t)
+func TestAllOrNothing(t *testing.T) { onBoth(t, allOrNothing) }
+
+func allOrNothing(t *testing.T, place string) {
+	s := newStore(t, place)
 	write(t, s, lotRow("A", "1"))
 	stop := errors.New("stop")
 	err := s.Write(context.Background(), func(tx *Tx) error {
@@ -155,30 +172,71 @@ func TestAllOrNothing(t *testing.T) {
 	}
 }
 
-// tamper changes the database behind the book's back.
-func tamper(t *testing.T, s *Store, statements ...string) {
+// database opens what a place keeps its rows in, behind the book's back.
+func database(t *testing.T, place string) *sql.DB {
 	t.Helper()
-	db, err := sql.Open("sqlite", filepath.Join(s.Dir(), fileName))
+	driver, name := "sqlite", filepath.Join(place, fileName)
+	if server.Is(place) {
+		driver, name = "pgx", place
+	}
+	db, err := sql.Open(driver, name)
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer db.Close()
+	t.Cleanup(func() { db.Close() })
+	return db
+}
+
+// tamper changes the database behind the book's back.
+func tamper(t *testing.T, place string, statements ...string) {
+	t.Helper()
+	db := database(t, place)
 	for _, q := range statements {
+		if q == unlock && server.Is(place) {
+			q = "DROP TRIGGER entry_stays ON entry; DROP TRIGGER original_stays ON original"
+		}
 		if _, err := db.Exec(q); err != nil {
 			t.Fatalf("%s: %v", q, err)
 		}
 	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
 }
 
+// unlock takes away the triggers that refuse changes.
 const unlock = "DROP TRIGGER entry_stays; DROP TRIGGER entry_remains"
 
+// spoil changes the content of an original.
+func spoil(t *testing.T, place, sum, content string) {
+	t.Helper()
+	if server.Is(place) {
+		tamper(t, place, unlock, fmt.Sprintf("UPDATE original SET data = convert_to('%s', 'UTF8') WHERE sha256 = '%s'", content, sum))
+		return
+	}
+	path := filepath.Join(place, originals, sum)
+	if err := os.Chmod(path, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(path, []byte(content), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
 func TestCheckNamesWhatWasChanged(t *testing.T) {
+	t.Run("folder", func(t *testing.T) { checkNamesWhatWasChanged(t, inFolder) })
+	t.Run("server", func(t *testing.T) {
+		checkNamesWhatWasChanged(t, func(t *testing.T) string { return servertest.URL(t) })
+	})
+}
+
+func checkNamesWhatWasChanged(t *testing.T, place func(t *testing.T) string) {
 	for _, c := range []struct {
 		name, change string
 		row          int64
 		what         string
 	}{
-		{"payload", "UPDATE entry SET payload = x'39' WHERE id = 2", 2, "hash"},
+		{"payload", "UPDATE entry SET payload = (SELECT payload FROM entry WHERE id = 3) WHERE id = 2", 2, "hash"},
 		{"operator", "UPDATE entry SET operator = 'somebody' WHERE id = 2", 2, "hash"},
 		{"time", "UPDATE entry SET made = '2025-01-15T09:00:00Z' WHERE id = 3", 3, "hash"},
 		{"reason moved into the source", "UPDATE entry SET source = 'ss', reason = '' WHERE id = 1", 1, "hash"},
@@ -187,11 +245,11 @@ func TestCheckNamesWhatWasChanged(t *testing.T) {
 		{"hash replaced", "UPDATE entry SET sha256 = 'f' WHERE id = 1", 1, "hash"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			s := newStore(t)
+			s := newStore(t, place(t))
 			r := lotRow("A", "1")
 			r.Reason = "s"
 			write(t, s, r, lotRow("B", "2"), lotRow("C", "3"))
-			tamper(t, s, unlock, c.change)
+			tamper(t, s.Place(), unlock, c.change)
 			d := differences(t, s)
 			if len(d) == 0 || d[0].Row != c.row || !strings.Contains(d[0].What, c.what) {
 				t.Errorf("differences %+v, want the first in row %d of %s", d, c.row, c.what)
@@ -199,33 +257,25 @@ func TestCheckNamesWhatWasChanged(t *testing.T) {
 		})
 	}
 	t.Run("original", func(t *testing.T) {
-		s := newStore(t)
-		sum, err := s.Keep([]byte("lot,product\n"))
+		s := newStore(t, place(t))
+		sum, err := s.Keep(context.Background(), []byte("lot,product\n"))
 		if err != nil {
 			t.Fatal(err)
 		}
 		write(t, s, Row{Kind: Original, Key: "lots.csv", Source: sum, Made: day})
-		path := filepath.Join(s.Dir(), originals, sum)
-		if err := os.Chmod(path, 0o644); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(path, []byte("lot,product\nX,y\n"), 0o644); err != nil {
-			t.Fatal(err)
-		}
+		spoil(t, s.Place(), sum, "lot,product\nX,y\n")
 		if d := differences(t, s); len(d) != 1 || d[0].What != "original file" {
 			t.Errorf("differences %+v, want the original's", d)
 		}
 	})
 }
 
-func TestRowsCannotBeChangedByTheWay(t *testing.T) {
-	s := newStore(t)
+func TestRowsCannotBeChangedByTheWay(t *testing.T) { onBoth(t, rowsCannotBeChangedByTheWay) }
+
+func rowsCannotBeChangedByTheWay(t *testing.T, place string) {
+	s := newStore(t, place)
 	write(t, s, lotRow("A", "1"))
-	db, err := sql.Open("sqlite", filepath.Join(s.Dir(), fileName))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer db.Close()
+	db := database(t, place)
 	for _, q := range []string{"UPDATE entry SET reason = 'x'", "DELETE FROM entry"} {
 		if _, err := db.Exec(q); err == nil || !strings.Contains(err.Error(), "never") {
 			t.Errorf("%s: %v, want a refusal", q, err)
@@ -252,14 +302,16 @@ func TestDigestTellsRowsApart(t *testing.T) {
 
 // Writers of several stores wait for each other, and a reader sees the book as it
 // was while a writer is half-way.
-func TestWritersWaitReadersDoNot(t *testing.T) {
-	s := newStore(t)
+func TestWritersWaitReadersDoNot(t *testing.T) { onBoth(t, writersWaitReadersDoNot) }
+
+func writersWaitReadersDoNot(t *testing.T, place string) {
+	s := newStore(t, place)
 	write(t, s, lotRow("A", "1"))
 	const writers, each = 4, 10
 	var wg sync.WaitGroup
 	failed := make(chan error, writers*each)
 	for w := range writers {
-		own := open(t, s.Dir())
+		own := open(t, place)
 		wg.Add(1)
 		go func() {
 			defer wg.Done()
@@ -275,7 +327,7 @@ func TestWritersWaitReadersDoNot(t *testing.T) {
 		if _, err := tx.Add(lotRow("half", "1")); err != nil {
 			return err
 		}
-		reader := open(t, s.Dir())
+		reader := open(t, place)
 		for _, r := range all(t, reader, Filter{}) { // does not wait for this very transaction
 			if r.Key == "half" {
 				t.Error("a reader sees a row that is not committed")
@@ -301,10 +353,12 @@ func TestWritersWaitReadersDoNot(t *testing.T) {
 	}
 }
 
-func TestBackupAndRestore(t *testing.T) {
+func TestBackupAndRestore(t *testing.T) { onBoth(t, backupAndRestore) }
+
+func backupAndRestore(t *testing.T, place string) {
 	ctx := context.Background()
-	s := newStore(t)
-	sum, err := s.Keep([]byte("lot\nA\n"))
+	s := newStore(t, place)
+	sum, err := s.Keep(context.Background(), []byte("lot\nA\n"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -325,7 +379,7 @@ func TestBackupAndRestore(t *testing.T) {
 	if got := keys(all(t, r, Filter{})); got != "1:lots.csv 2:A" {
 		t.Errorf("restored rows %s", got)
 	}
-	if data, err := r.Original(sum); err != nil || string(data) != "lot\nA\n" {
+	if data, err := r.Original(ctx, sum); err != nil || string(data) != "lot\nA\n" {
 		t.Errorf("restored original %q, %v", data, err)
 	}
 	if d := differences(t, r); len(d) > 0 {
@@ -335,12 +389,50 @@ func TestBackupAndRestore(t *testing.T) {
 	if err != nil || len(entries) != 2 {
 		t.Errorf("beside the two folders: %v, %v", entries, err)
 	}
-	b := open(t, backup)
-	tamper(t, b, unlock, "UPDATE entry SET operator = 'x' WHERE id = 2")
+	tamper(t, backup, unlock, "UPDATE entry SET operator = 'x' WHERE id = 2")
 	if err := Restore(ctx, backup, filepath.Join(parent, "third")); err == nil || !strings.Contains(err.Error(), "row 2") {
 		t.Errorf("a changed backup: %v, want a refusal that names row 2", err)
 	}
 	if _, err := os.Stat(filepath.Join(parent, "third")); !errors.Is(err, os.ErrNotExist) {
 		t.Error("a refused restore left a folder")
 	}
+}
+
+// Words that a database may not keep are refused in both places; payloads are bytes.
+func TestWordsThatAreNoTextAreRefused(t *testing.T) { onBoth(t, wordsThatAreNoTextAreRefused) }
+
+func wordsThatAreNoTextAreRefused(t *testing.T, place string) {
+	s := newStore(t, place)
+	for _, word := range []string{"a\x00b", "a\xffb"} {
+		r := lotRow("A", word)
+		r.Reason = word
+		err := s.Write(context.Background(), func(tx *Tx) error { _, err := tx.Add(r); return err })
+		if err == nil || !strings.Contains(err.Error(), "found bytes that are no text") {
+			t.Errorf("%q: %v, want a refusal", word, err)
+		}
+	}
+	write(t, s, lotRow("Ä\x1f", "a\x00\xff"))
+	if d := differences(t, s); len(d) > 0 {
+		t.Errorf("differences: %+v", d)
+	}
+}
+
+// A question within a loop over rows is a fault of the program, in both places.
+func TestAQuestionWithinALoopPanics(t *testing.T) {
+	s := newStore(t, inFolder(t))
+	write(t, s, lotRow("A", "1"))
+	defer func() {
+		if recover() == nil {
+			t.Error("no panic")
+		}
+	}()
+	err := s.Read(context.Background(), func(v *View) error {
+		for range v.Rows(Filter{}) {
+			if _, err := v.Has(Filter{}); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	t.Errorf("went through: %v", err)
 }

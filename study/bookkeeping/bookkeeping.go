@@ -34,7 +34,7 @@ func Init(ctx context.Context, dir string) (*FolderResult, error) {
 	if err := labbook.Create(ctx, dir); err != nil {
 		return nil, err
 	}
-	return &FolderResult{Schema: "flourcast.init/1", Book: dir}, nil
+	return &FolderResult{Schema: "flourcast.init/1", Book: labbook.Shown(dir)}, nil
 }
 
 // Backup writes a whole copy of the book into a new folder and checks the copy.
@@ -69,9 +69,9 @@ func checked(ctx context.Context, schema, from, to string) (*FolderResult, error
 		return nil, err
 	}
 	if len(differences) > 0 {
-		return nil, fmt.Errorf("%s: found %d differences in the copy, first: %s; run 'flourcast verify' on %s", to, len(differences), differences[0].What, from)
+		return nil, fmt.Errorf("%s: found %d differences in the copy, first: %s; run 'flourcast verify' on %s", labbook.Shown(to), len(differences), differences[0].What, labbook.Shown(from))
 	}
-	return &FolderResult{Schema: schema, Book: from, Folder: to, Rows: rows, Head: head}, nil
+	return &FolderResult{Schema: schema, Book: labbook.Shown(from), Folder: labbook.Shown(to), Rows: rows, Head: head}, nil
 }
 
 // LotsResult is what `lots` prints.
@@ -110,7 +110,7 @@ func list(ctx context.Context, b *book.Book) (*LotsResult, error) {
 		if err != nil {
 			return err
 		}
-		res = lines(b.Store.Dir(), tallies)
+		res = lines(b.Store.Place(), tallies)
 		res.Waiting, err = withoutControls(v, res.Waiting)
 		return err
 	})
@@ -229,7 +229,7 @@ func Log(ctx context.Context, q LogRequest) (*LogResult, error) {
 	for _, k := range q.Kinds {
 		f.Kinds = append(f.Kinds, labbook.Kind(k))
 	}
-	res := &LogResult{Schema: "flourcast.log/1", Book: q.Dir, Lines: []LogLine{}}
+	res := &LogResult{Schema: "flourcast.log/1", Book: labbook.Shown(q.Dir), Lines: []LogLine{}}
 	err = b.Store.Read(ctx, func(v *labbook.View) error {
 		for r, err := range v.Rows(f) {
 			if err != nil {

@@ -40,7 +40,7 @@ func Verify(ctx context.Context, env job.Env, dir, head string) (*VerifyResult, 
 		return nil, err
 	}
 	defer b.Close()
-	res := &VerifyResult{Schema: "flourcast.verify/1", Book: dir, Differences: []labbook.Difference{}}
+	res := &VerifyResult{Schema: "flourcast.verify/1", Book: labbook.Shown(dir), Differences: []labbook.Difference{}}
 	var chain []labbook.Difference
 	if res.Rows, res.Head, chain, err = b.Store.Check(ctx); err != nil {
 		return nil, err
@@ -108,7 +108,7 @@ func (c *checker) originals() error {
 			return err
 		}
 		c.res.Originals++
-		data, err := c.b.Store.Original(o.Source)
+		data, err := c.b.Store.Original(c.ctx, o.Source)
 		if err != nil { // Check named it
 			continue
 		}

@@ -99,7 +99,7 @@ func Add(ctx context.Context, env job.Env, q AddRequest) (*AddResult, error) {
 		return nil, err
 	}
 	defer b.Close()
-	a := &adder{env: env, q: q, res: &AddResult{Schema: "flourcast.add/1", Book: q.Dir, DryRun: q.DryRun, Files: []AddedFile{}}}
+	a := &adder{env: env, q: q, res: &AddResult{Schema: "flourcast.add/1", Book: labbook.Shown(q.Dir), DryRun: q.DryRun, Files: []AddedFile{}}}
 	if q.Reason != "" {
 		a.res.Schema = "flourcast.correct/1"
 	}
@@ -284,7 +284,7 @@ func (a *adder) write(ctx context.Context, b *book.Book) error {
 			if len(f.rows) == 0 {
 				continue
 			}
-			if err := a.writeFile(b, tx, f); err != nil {
+			if err := a.writeFile(ctx, b, tx, f); err != nil {
 				return err
 			}
 			written = true
@@ -299,8 +299,8 @@ func (a *adder) write(ctx context.Context, b *book.Book) error {
 	return err
 }
 
-func (a *adder) writeFile(b *book.Book, tx *labbook.Tx, f taken) error {
-	if _, err := b.Store.Keep(f.data); err != nil {
+func (a *adder) writeFile(ctx context.Context, b *book.Book, tx *labbook.Tx, f taken) error {
+	if _, err := b.Store.Keep(ctx, f.data); err != nil {
 		return err
 	}
 	payload, err := json.Marshal(f.settings)

@@ -268,7 +268,7 @@ func Withdraw(ctx context.Context, env job.Env, q WithdrawRequest) (*WithdrawRes
 		return nil, err
 	}
 	defer b.Close()
-	res := &WithdrawResult{Schema: "flourcast.withdraw/1", Book: q.Dir, Corrects: q.Row, Reason: q.Reason}
+	res := &WithdrawResult{Schema: "flourcast.withdraw/1", Book: labbook.Shown(q.Dir), Corrects: q.Row, Reason: q.Reason}
 	err = b.Store.Write(ctx, func(tx *labbook.Tx) error {
 		before, err := tx.First(labbook.Filter{IDs: []int64{q.Row}, Superseded: true, Bare: true})
 		if err != nil {

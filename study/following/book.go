@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"flourcast/dataset"
+	"flourcast/dataset/labbook"
 	"flourcast/finding"
 	"flourcast/study"
 	"flourcast/study/book"
@@ -26,7 +27,7 @@ func BookForecasts(ctx context.Context, dir, model, response string) ([]forecast
 	}
 	out := []forecasts.Record{}
 	for _, f := range made {
-		r := forecasts.Record{At: finding.Place{File: "lab book " + dir, Row: int(f.ID)}, Lot: f.Of.Lot, Response: f.Of.Response, Product: f.Product, Value: f.Of.Value, Low: f.Of.Low, High: f.Of.High,
+		r := forecasts.Record{At: finding.Place{File: "lab book " + labbook.Shown(dir), Row: int(f.ID)}, Lot: f.Of.Lot, Response: f.Of.Response, Product: f.Product, Value: f.Of.Value, Low: f.Of.Low, High: f.Of.High,
 			Level: f.Of.Level, Made: f.Made, Model: f.Model, Decision: f.Of.Decision, Domain: f.Of.Domain}
 		if f.Of.IntervalLevel > 0 {
 			r.Level = f.Of.IntervalLevel

@@ -33,6 +33,7 @@ type listed[T any] struct {
 
 // shown shows a row that was written.
 func shown(a *shell.App, dir, name string, row labbook.Row, what any) error {
+	dir = labbook.Shown(dir)
 	return a.Show(entered{"flourcast." + name + "/1", dir, row.ID, what}, func() report.Document {
 		return report.Document{Title: "Written down", Subtitle: fmt.Sprintf("%s, row %d of %s", name, row.ID, dir)}
 	})
@@ -49,6 +50,7 @@ func listing[T any](a *shell.App, schema, short string, read func(ctx context.Co
 				if err != nil {
 					return err
 				}
+				dir := labbook.Shown(dir)
 				return a.Show(listed[T]{schema, dir, all}, func() report.Document { return document(dir, all) })
 			})
 		},

@@ -7,6 +7,7 @@ import (
 	"fmt"
 
 	"flourcast/cmd/flourcast/shell"
+	"flourcast/dataset/labbook"
 	"flourcast/report"
 	reportbook "flourcast/report/book"
 	"flourcast/study/book"
@@ -18,7 +19,7 @@ import (
 
 // bookFlag gives the flag that names the book.
 func bookFlag(c *cobra.Command, dir *string) {
-	c.Flags().StringVar(dir, "book", "", "folder of the lab book")
+	c.Flags().StringVar(dir, "book", "", "lab book: its folder, or postgres://USER@HOST/DATABASE")
 }
 
 func operatorFlag(c *cobra.Command, name *string) {
@@ -27,10 +28,11 @@ func operatorFlag(c *cobra.Command, name *string) {
 
 func Init(a *shell.App) *cobra.Command {
 	return &cobra.Command{
-		Use:   "init DIR",
+		Use:   "init DIR, or init postgres://USER@HOST/DATABASE",
 		Short: "Make a lab book: a folder that keeps every lot, run, reading, model, forecast and decision",
 		Long: `init makes a folder with the book's database and originals/, where every file that
-is added is kept as it came. Nothing in a book is ever overwritten.`,
+is added is kept as it came. Nothing in a book is ever overwritten. Laboratories that
+share lots and models make it in a PostgreSQL database, named by a connection string.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			res, err := bookkeeping.Init(c.Context(), args[0])
@@ -226,7 +228,7 @@ code 0 only when all holds, else 1.`,
 				return err
 			}
 			if !res.OK {
-				return fmt.Errorf("%s: %d differences", dir, len(res.Differences))
+				return fmt.Errorf("%s: %d differences", labbook.Shown(dir), len(res.Differences))
 			}
 			return nil
 		},

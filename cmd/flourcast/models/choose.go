@@ -36,7 +36,7 @@ A pasting run is cheap and a noodle test is not.`,
 				if len(q.Forecasts) > 0 {
 					return &shell.UsageError{What: "--forecasts and --book: the book has its own forecasts"}
 				}
-				q.Table = "lab book " + book.Dir
+				q.Table = "lab book " + book.Shown()
 				if q.Joined, err = study.BookTable(c.Context(), a.Env(), book.Dir); err != nil {
 					return err
 				}

@@ -34,7 +34,7 @@ With -o it draws them.`,
 			if q.Card, err = study.OpenModel(c.Context(), book.Dir, q.Model); err != nil {
 				return err
 			}
-			if q.Table = book.Dir; !book.Given() {
+			if q.Table = book.Shown(); !book.Given() {
 				q.Table = args[1]
 			} else if q.Joined, err = study.BookTable(c.Context(), a.Env(), book.Dir); err != nil {
 				return err

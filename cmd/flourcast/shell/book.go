@@ -2,9 +2,9 @@ package shell
 
 import (
 	"context"
-	"fmt"
 
 	"flourcast/dataset"
+	"flourcast/dataset/labbook"
 	"flourcast/finding"
 	"flourcast/study"
 
@@ -16,11 +16,15 @@ type Book struct{ Dir string }
 
 // Add gives the flag.
 func (b *Book) Add(c *cobra.Command) {
-	c.Flags().StringVar(&b.Dir, "book", "", "folder of a lab book to read instead of files")
+	c.Flags().StringVar(&b.Dir, "book", "", "lab book to read instead of files: its folder, or postgres://USER@HOST/DATABASE")
 }
 
 // Given reports whether the book is to be read.
 func (b *Book) Given() bool { return b.Dir != "" }
+
+// Shown is the book's place as it may be shown: a connection string without its
+// password.
+func (b *Book) Shown() string { return labbook.Shown(b.Dir) }
 
 // Args says how many arguments a command takes: so many with files, fewer with a book.
 func (b *Book) Args(files cobra.PositionalArgs, withBook cobra.PositionalArgs) cobra.PositionalArgs {
@@ -78,5 +82,5 @@ func (b *Book) Table(ctx context.Context, env study.Env, args []string, group st
 		return nil, "", nil, &UsageError{"--group does not go with --book: a book knows its lots"}
 	}
 	t, err = study.BookTable(ctx, env, b.Dir)
-	return t, fmt.Sprintf("lab book %s", b.Dir), nil, err
+	return t, "lab book " + b.Shown(), nil, err
 }

@@ -1,4 +1,4 @@
-package labbook
+package folder
 
 import (
 	"context"
@@ -8,10 +8,9 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-)
 
-// applicationID marks the database file as a lab book ("flou" in ASCII).
-const applicationID = 0x666c6f75
+	"flourcast/dataset/labbook/medium"
+)
 
 // migrations bring a book from schema i to schema i+1. They are never changed once
 // released: a new need is a new line.
@@ -50,7 +49,7 @@ const fileName = "book.db"
 // originals is the folder of the files as they were added.
 const originals = "originals"
 
-// Create makes an empty book in dir, which may exist if it is empty.
+// Create makes an empty book in the folder dir, which may exist if it is empty.
 func Create(ctx context.Context, dir string) error {
 	entries, err := os.ReadDir(dir)
 	switch {
@@ -74,6 +73,49 @@ func Create(ctx context.Context, dir string) error {
 	return syncDir(dir)
 }
 
+// CreateFilled makes a book in the folder dir, which must not exist yet, with what fill
+// puts into it. It appears under its name when it is whole.
+func CreateFilled(ctx context.Context, dir string, fill medium.Fill) error {
+	if _, err := os.Lstat(dir); !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%s: found something of that name, expected a new folder; choose another: nothing was written", dir)
+	}
+	part, err := os.MkdirTemp(filepath.Dir(dir), "."+filepath.Base(dir)+"-*")
+	if err != nil {
+		return explain(dir, err)
+	}
+	defer os.RemoveAll(part) // after the rename there is nothing to remove
+	if err := os.Chmod(part, 0o755); err != nil {
+		return explain(dir, err)
+	}
+	if err := Create(ctx, part); err != nil {
+		return err
+	}
+	if err := fillIn(ctx, part, fill); err != nil {
+		return explain(dir, err)
+	}
+	if err := os.Rename(part, dir); err != nil {
+		return explain(dir, err)
+	}
+	return syncDir(filepath.Dir(dir))
+}
+
+func fillIn(ctx context.Context, dir string, fill medium.Fill) (err error) {
+	f, err := Open(ctx, dir)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, f.Close()) }()
+	tx, err := f.Writer(ctx)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback() // after the commit there is nothing to roll back
+	if err := fill(tx, func(sum string, data []byte) error { return f.Keep(ctx, sum, data) }); err != nil {
+		return err
+	}
+	return tx.Commit()
+}
+
 // version reads the schema of a database, and refuses what is no lab book or newer.
 func version(ctx context.Context, db *sql.DB, file string) (int, error) {
 	var id, v int
@@ -83,13 +125,7 @@ func version(ctx context.Context, db *sql.DB, file string) (int, error) {
 	if err := db.QueryRowContext(ctx, "PRAGMA user_version").Scan(&v); err != nil {
 		return 0, explain(file, err)
 	}
-	switch {
-	case id != applicationID || v < 1:
-		return 0, &SchemaError{File: file, Foreign: true}
-	case v > Schema:
-		return 0, &SchemaError{File: file, Found: v, Known: Schema}
-	}
-	return v, nil
+	return v, medium.Judge(file, id, v, Schema)
 }
 
 // migrate brings a database from schema `from` to Schema in one transaction.
@@ -111,7 +147,7 @@ func migrate(ctx context.Context, db *sql.DB, from int) error {
 			return err
 		}
 	}
-	if _, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA user_version = %d; PRAGMA application_id = %d", Schema, applicationID)); err != nil {
+	if _, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA user_version = %d; PRAGMA application_id = %d", Schema, medium.Application)); err != nil {
 		return err
 	}
 	return tx.Commit()

@@ -39,5 +39,6 @@ rejected; 130 interrupted.`,
 		bench.Init(a), bench.Add(a), bench.Correct(a), bench.Lots(a), bench.Log(a), bench.Verify(a), bench.Backup(a), bench.Restore(a), bench.Spec(a), bench.Disposition(a), bench.Purpose(a),
 		trade.Blend(a), trade.Price(a), trade.Uses(a),
 		serving.Serve(a), versionCommand(a))
+	root.AddCommand(manCommand(a, root))
 	return root
 }

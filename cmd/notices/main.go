@@ -5,7 +5,8 @@
 //     their modules; so tools and tests of ours add nothing.
 //  2. Of each module, the licence files at its root and in the folders of the
 //     packages used are read from the module cache.
-//  3. Go's own licence comes first, since its library and runtime are linked in.
+//  3. Go's own licence comes first, since its library and runtime are linked in. Files
+//     of others that stand in our tree, NAME beside NAME-LICENSE.txt, come last.
 //
 // A module without a licence file is an error: nobody may ship it.
 package main
@@ -64,7 +65,32 @@ func notices() ([]byte, error) {
 			return nil, err
 		}
 	}
+	if err := embedded(&out, "."); err != nil {
+		return nil, err
+	}
 	return out.Bytes(), nil
+}
+
+// embedded adds the licences that stand beside files of others in the tree below dir.
+func embedded(out io.Writer, dir string) error {
+	return filepath.WalkDir(dir, func(path string, e os.DirEntry, err error) error {
+		if err != nil {
+			return fmt.Errorf("looking for licences: %w", err)
+		}
+		if e.IsDir() && strings.HasPrefix(e.Name(), ".") && path != dir {
+			return filepath.SkipDir
+		}
+		name, ok := strings.CutSuffix(e.Name(), "-LICENSE.txt")
+		if !ok {
+			return nil
+		}
+		text, err := os.ReadFile(path)
+		if err != nil {
+			return fmt.Errorf("licence of %s: %w", name, err)
+		}
+		_, err = fmt.Fprintf(out, "\n## %s, in %s\n\n````text\n%s\n````\n", name, filepath.ToSlash(filepath.Dir(path)), plain(string(text)))
+		return err
+	})
 }
 
 // linked asks go list, platform by platform, for the modules in the program.

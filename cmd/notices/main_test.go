@@ -88,3 +88,23 @@ func TestLicenceFilesOfUsedFoldersAreRead(t *testing.T) {
 		t.Errorf("got %q, want %q", out.String(), want)
 	}
 }
+
+func TestLicencesBesideEmbeddedFiles(t *testing.T) {
+	root := t.TempDir()
+	for _, dir := range []string{"page", ".git"} {
+		if err := os.Mkdir(filepath.Join(root, dir), 0o700); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(root, dir, "plot-LICENSE.txt"), []byte("Plot terms.\n"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var out strings.Builder
+	if err := embedded(&out, root); err != nil {
+		t.Fatal(err)
+	}
+	want := "\n## plot, in " + filepath.ToSlash(root) + "/page\n\n````text\nPlot terms.\n````\n"
+	if out.String() != want {
+		t.Errorf("got %q, want %q", out.String(), want)
+	}
+}

@@ -52,7 +52,7 @@ dist:
 	cp LICENSE THIRD-PARTY-NOTICES.md CHANGELOG.md "$(DIST)"
 	$(CHECKSUMS)
 
-CHECKSUMS = cd "$(DIST)" \&\& find . -type f ! -name SHA256SUMS | sed 's,^\./,,' | LC_ALL=C sort | xargs sha256sum >SHA256SUMS
+CHECKSUMS = cd "$(DIST)" && find . -type f ! -name SHA256SUMS | sed 's,^\./,,' | LC_ALL=C sort | xargs sha256sum >SHA256SUMS
 
 # What is in each program, as CycloneDX; the tool is fetched, so this is a release
 # step and no part of check.
@@ -68,10 +68,11 @@ sbom: dist
 
 # The same commit built again, in another folder and from an empty build cache, is
 # the same bytes. Several minutes: six platforms compiled from nothing.
-dist-check: dist
+dist-check:
+	@if [ -n "$$(git status --porcelain)" ]; then echo "dist-check compares with the commit: commit or stash first"; exit 1; fi
+	$(MAKE) --no-print-directory dist
 	@dir="$$(mktemp -d)"; trap 'rm -rf "$$dir"' EXIT; \
 	git clone -q . "$$dir/elsewhere"; \
-	git status --porcelain | grep -q . && { echo "dist-check compares with the commit: commit or stash first"; exit 1; }; \
 	GOCACHE="$$dir/cache" $(MAKE) --no-print-directory -C "$$dir/elsewhere" dist PLATFORMS="$(PLATFORMS)" VERSION="$(VERSION)" >/dev/null; \
 	diff "$(DIST)/SHA256SUMS" "$$dir/elsewhere/dist/SHA256SUMS"; \
 	echo "built twice, the same bytes: $$(wc -l <"$(DIST)/SHA256SUMS") files"

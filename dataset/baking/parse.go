@@ -1,21 +1,16 @@
 package baking
 
 import (
-	"bytes"
 	"embed"
-	"errors"
 	"fmt"
 	"os"
 	"path"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 	"sync"
 
-	"github.com/pelletier/go-toml/v2"
-
-	"flourcast/dataset/method"
+	"flourcast/dataset/tomlfile"
 	"flourcast/dataset/trait"
 )
 
@@ -23,7 +18,7 @@ import (
 const Family = "bake"
 
 // ParseError says what in a method file is wrong and how to mend it.
-type ParseError = method.ParseError
+type ParseError = tomlfile.Error
 
 // file is a method as written.
 type file struct {
@@ -63,17 +58,13 @@ func Open(name string) (Method, error) {
 // are never pooled. The error is a *ParseError.
 func Parse(name string, data []byte) (Method, error) {
 	var f file
-	dec := toml.NewDecoder(bytes.NewReader(data))
-	dec.DisallowUnknownFields()
-	if err := dec.Decode(&f); err != nil {
-		return Method{}, tomlError(name, err)
+	if err := tomlfile.Decode(name, data, &f, "a TOML method file", keys); err != nil {
+		return Method{}, err
 	}
-	c := &checker{name: name, data: data}
+	c := &checker{tomlfile.Checker{File: name, Data: data}}
 	m := Method{ID: strings.TrimSpace(f.ID), Label: strings.TrimSpace(f.Label), Product: strings.TrimSpace(f.Product), Class: f.Class, WaterOptimised: f.WaterOptimised,
 		Ingredients: slices.Clone(f.Ingredients), Target: Target{f.GravityLow, f.GravityHigh, f.BatterC}, Example: f.Example, Source: f.Source, Caution: f.Caution}
-	if !idForm.MatchString(m.ID) {
-		c.fail("id", strconv.Quote(m.ID), "small letters, digits, '-', '_' or '.'")
-	}
+	c.ID(m.ID, cure)
 	if m.Label == "" {
 		m.Label = m.ID
 	}
@@ -107,59 +98,26 @@ func Parse(name string, data []byte) (Method, error) {
 	if f.GravityLow != nil && f.GravityHigh != nil && *f.GravityLow > *f.GravityHigh {
 		c.fail("batter_gravity_low", fmt.Sprint(*f.GravityLow), "no more than batter_gravity_high")
 	}
-	if c.err != nil {
-		return Method{}, c.err
+	if err := c.Err(); err != nil {
+		return Method{}, err
 	}
 	return m, nil
 }
 
-func tomlError(name string, err error) error {
-	var strict *toml.StrictMissingError
-	if errors.As(err, &strict) && len(strict.Errors) > 0 {
-		row, _ := strict.Errors[0].Position()
-		return &ParseError{File: name, Line: row, Key: strings.Join(strict.Errors[0].Key(), "."), Found: "an unknown key", Want: "one of " + keys, Cure: "mend the spelling or leave the line out"}
-	}
-	var decode *toml.DecodeError
-	if errors.As(err, &decode) {
-		row, _ := decode.Position()
-		return &ParseError{File: name, Line: row, Key: strings.Join(decode.Key(), "."), Found: strings.TrimPrefix(decode.Error(), "toml: "), Want: "a TOML method file"}
-	}
-	return &ParseError{File: name, Found: err.Error(), Want: "a TOML method file"}
-}
+// cure is what to do about any fault.
+const cure = "mend it: cakes of two methods are never pooled"
 
-// checker keeps the first thing that is wrong.
-type checker struct {
-	name string
-	data []byte
-	err  error
-}
+// checker looks at the parts of a method.
+type checker struct{ tomlfile.Checker }
 
-var idForm = regexp.MustCompile(`^[a-z0-9][a-z0-9_.-]*$`)
-
-func (c *checker) fail(key, found, want string) {
-	if c.err != nil {
-		return
-	}
-	line := 0
-	pattern := regexp.MustCompile(`\b` + regexp.QuoteMeta(key) + `\s*=`)
-	for i, text := range bytes.Split(c.data, []byte("\n")) {
-		if pattern.Match(text) {
-			line = i + 1
-			break
-		}
-	}
-	c.err = &ParseError{File: c.name, Line: line, Key: key, Found: found, Want: want, Cure: "mend it: cakes of two methods are never pooled"}
-}
+func (c *checker) fail(key, found, want string) { c.Fail(key, found, want, cure) }
 
 // figure is a stated figure within its range; 0 when it is not stated.
 func (c *checker) figure(key string, v *float64, low, high float64) float64 {
 	if v == nil {
 		return 0
 	}
-	if !(*v >= low && *v <= high) {
-		c.fail(key, strconv.FormatFloat(*v, 'g', -1, 64), fmt.Sprintf("a figure between %g and %g", low, high))
-	}
-	return *v
+	return *c.Between(key, v, low, high)
 }
 
 func (c *checker) formula(all []Ingredient) {

@@ -1,48 +1,19 @@
 package method
 
 import (
-	"bytes"
-	"errors"
 	"fmt"
 	"math"
 	"os"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 
-	"github.com/pelletier/go-toml/v2"
-
+	"flourcast/dataset/tomlfile"
 	"flourcast/dataset/trait"
 )
 
-// ParseError says what in a method file is wrong and how to mend it. Line
-// counts from 1; 0 means the whole file.
-type ParseError struct {
-	File              string
-	Line              int
-	Key               string
-	Found, Want, Cure string
-}
-
-func (e *ParseError) Error() string {
-	var b strings.Builder
-	b.WriteString(e.File)
-	if e.Line > 0 {
-		fmt.Fprintf(&b, ", line %d", e.Line)
-	}
-	if e.Key != "" {
-		fmt.Fprintf(&b, ", %s", e.Key)
-	}
-	fmt.Fprintf(&b, ": found %s", e.Found)
-	if e.Want != "" {
-		fmt.Fprintf(&b, "; expected %s", e.Want)
-	}
-	if e.Cure != "" {
-		fmt.Fprintf(&b, "; %s", e.Cure)
-	}
-	return b.String()
-}
+// ParseError says what in a method file is wrong and how to mend it.
+type ParseError = tomlfile.Error
 
 // file is a method as written. Pointers tell a figure left out from a zero.
 type file struct {
@@ -104,26 +75,24 @@ func Open(path string) (Method, error) {
 // stated, because runs that differ in them are never pooled.
 func Parse(name string, data []byte) (Method, error) {
 	var f file
-	dec := toml.NewDecoder(bytes.NewReader(data))
-	dec.DisallowUnknownFields()
-	if err := dec.Decode(&f); err != nil {
-		return Method{}, tomlError(name, err)
+	if err := tomlfile.Decode(name, data, &f, "a TOML method file", keys); err != nil {
+		return Method{}, err
 	}
-	c := checker{name: name, data: data}
+	c := checker{tomlfile.Checker{File: name, Data: data}}
 	m := Method{
 		ID: strings.TrimSpace(f.ID), Label: strings.TrimSpace(f.Label), Family: f.Family, Product: strings.TrimSpace(f.Product),
 		Solvent: trait.Solvent(f.Solvent), SolventStrength: strings.TrimSpace(f.SolventStrength), SolidsBasis: strings.TrimSpace(f.SolidsBasis),
 		Constant: Convention(f.Constant), Programme: f.Programme, Example: f.Example, Source: f.Source, Caution: f.Caution,
 	}
-	c.id(m.ID)
+	c.ID(m.ID, "name the method, such as \"our-noodle-water\"")
 	if m.Label == "" {
 		m.Label = m.ID
 	}
 	if m.Family == "" {
 		m.Family = Pasting
 	}
-	c.oneOf("family", m.Family, Pasting)
-	c.oneOf("solvent", f.Solvent, string(trait.Water), string(trait.Inhibitor), string(trait.Sucrose))
+	c.OneOf("family", m.Family, Pasting)
+	c.OneOf("solvent", f.Solvent, string(trait.Water), string(trait.Inhibitor), string(trait.Sucrose))
 	m.Strength = c.strength(f)
 	if m.Strength.Known() {
 		m.SolventStrength = m.Strength.String()
@@ -133,13 +102,13 @@ func Parse(name string, data []byte) (Method, error) {
 	if f.SolventG == nil {
 		m.SolventML = c.needed("solvent_mL", f.SolventML, 0.1, 10000)
 	} else if f.SolventML != nil {
-		c.fail("solvent_g", "solvent_mL and solvent_g", "one of the two", "keep solvent_mL if the solvent is measured out by volume, solvent_g if it is weighed")
+		c.Fail("solvent_g", "solvent_mL and solvent_g", "one of the two", "keep solvent_mL if the solvent is measured out by volume, solvent_g if it is weighed")
 	}
 	m.SolventG = c.optional("solvent_g", f.SolventG, 0, 0.1, 15000)
 	m.SolventC = c.optional("solvent_temperature_C", f.SolventC, DefaultSolventC, 0, 60)
 	m.TotalFillG = c.optional("total_fill_g", f.TotalFillG, 0, 0.1, 20000)
 	m.QuotedFillG = c.optional("quoted_fill_g", f.QuotedFillG, 0, 0.1, 20000)
-	c.oneOf("constant", f.Constant, "", string(KeepsTotalFill), string(KeepsSolvent))
+	c.OneOf("constant", f.Constant, "", string(KeepsTotalFill), string(KeepsSolvent))
 	m.StirRPM = c.optional("stir_rpm", f.StirRPM, 0, 0.1, 100000)
 	m.StirS = c.optional("stir_s", f.StirS, DefaultStirS, 0, 600)
 	m.TestRPM = c.optional("test_rpm", f.TestRPM, 0, 0.1, 100000)
@@ -151,7 +120,7 @@ func Parse(name string, data []byte) (Method, error) {
 	m.ToleranceSolidsPct = c.optional("tolerance_solids_pct", f.ToleranceSolids, DefaultToleranceSolidsPct, 0.01, 50)
 	m.RefuseSolidsPct = c.optional("refuse_solids_pct", f.RefuseSolids, max(DefaultRefuseSolidsPct, m.ToleranceSolidsPct), 0.01, 100)
 	if m.RefuseSolidsPct < m.ToleranceSolidsPct {
-		c.fail("refuse_solids_pct", fmt.Sprintf("%g %%", m.RefuseSolidsPct), fmt.Sprintf("at least tolerance_solids_pct, %g %%", m.ToleranceSolidsPct), "")
+		c.Fail("refuse_solids_pct", fmt.Sprintf("%g %%", m.RefuseSolidsPct), fmt.Sprintf("at least tolerance_solids_pct, %g %%", m.ToleranceSolidsPct), "")
 	}
 	m.ToleranceFillG = c.optional("tolerance_fill_g", f.ToleranceFill, DefaultToleranceFillG, 0.001, 1000)
 	for _, fill := range []struct {
@@ -159,77 +128,25 @@ func Parse(name string, data []byte) (Method, error) {
 		g   float64
 	}{{"total_fill_g", m.TotalFillG}, {"quoted_fill_g", m.QuotedFillG}} {
 		if fill.g > 0 && fill.g <= m.SolidsG {
-			c.fail(fill.key, fmt.Sprintf("%g g, no more than the solids", fill.g), "flour and solvent together", "")
+			c.Fail(fill.key, fmt.Sprintf("%g g, no more than the solids", fill.g), "flour and solvent together", "")
 		}
 	}
 	c.programme(m.Programme)
 	m.Onset = c.onset(f.Onset)
-	if c.err != nil {
-		return Method{}, c.err
+	if err := c.Err(); err != nil {
+		return Method{}, err
 	}
 	return m, nil
 }
 
-func tomlError(name string, err error) error {
-	var strict *toml.StrictMissingError
-	if errors.As(err, &strict) && len(strict.Errors) > 0 {
-		row, _ := strict.Errors[0].Position()
-		return &ParseError{File: name, Line: row, Key: strings.Join(strict.Errors[0].Key(), "."), Found: "an unknown key",
-			Want: "one of " + strings.Join(keys(), ", "), Cure: "mend the spelling or leave the line out"}
-	}
-	var decode *toml.DecodeError
-	if errors.As(err, &decode) {
-		row, _ := decode.Position()
-		return &ParseError{File: name, Line: row, Key: strings.Join(decode.Key(), "."), Found: strings.TrimPrefix(decode.Error(), "toml: "), Want: "a TOML method file"}
-	}
-	return &ParseError{File: name, Found: err.Error(), Want: "a TOML method file"}
-}
+// keys are those of a file, for the message about an unknown one.
+const keys = "id, label, family, product, solvent, solvent_strength, substance, strength, strength_unit, " +
+	"solids_g, solids_basis, solvent_mL, solvent_g, solvent_temperature_C, total_fill_g, quoted_fill_g, constant, stir_rpm, " +
+	"stir_s, test_rpm, tolerance_C, tolerance_rate_pct, tolerance_rpm_pct, tolerance_s, viscosity_at_C, tolerance_solids_pct, refuse_solids_pct, " +
+	"tolerance_fill_g, programme (time_s, temperature_C), onset (rise_mPas, within_s, at), example, source, caution"
 
-func keys() []string {
-	return []string{"id", "label", "family", "product", "solvent", "solvent_strength", "substance", "strength", "strength_unit", "solids_g", "solids_basis",
-		"solvent_mL", "solvent_g", "solvent_temperature_C", "total_fill_g", "quoted_fill_g", "constant", "stir_rpm", "stir_s", "test_rpm",
-		"tolerance_C", "tolerance_rate_pct", "tolerance_rpm_pct", "tolerance_s", "viscosity_at_C", "tolerance_solids_pct", "refuse_solids_pct", "tolerance_fill_g", "programme (time_s, temperature_C)", "onset (rise_mPas, within_s, at)", "example", "source", "caution"}
-}
-
-// checker keeps the first thing that is wrong.
-type checker struct {
-	name string
-	data []byte
-	err  *ParseError
-}
-
-func (c *checker) fail(key, found, want, cure string) {
-	if c.err == nil {
-		c.err = &ParseError{File: c.name, Line: lineOf(c.data, key), Key: key, Found: found, Want: want, Cure: cure}
-	}
-}
-
-// lineOf finds the line that sets key or opens its table; 0 when none does.
-func lineOf(data []byte, key string) int {
-	last := key[strings.LastIndexByte(key, '.')+1:]
-	pattern := regexp.MustCompile(`^\s*(\[\s*)?` + regexp.QuoteMeta(last) + `\s*[\]=]`)
-	for i, line := range bytes.Split(data, []byte("\n")) {
-		if pattern.Match(line) {
-			return i + 1
-		}
-	}
-	return 0
-}
-
-var idForm = regexp.MustCompile(`^[a-z0-9][a-z0-9_.-]*$`)
-
-func (c *checker) id(id string) {
-	if !idForm.MatchString(id) {
-		c.fail("id", strconv.Quote(id), "small letters, digits, '-', '_' or '.'", "name the method, such as \"our-noodle-water\"")
-	}
-}
-
-func (c *checker) oneOf(key, got string, allowed ...string) {
-	if !slices.Contains(allowed, got) {
-		named := slices.DeleteFunc(slices.Clone(allowed), func(a string) bool { return a == "" })
-		c.fail(key, strconv.Quote(got), "one of "+strings.Join(named, ", "), "")
-	}
-}
+// checker looks at the parts of a method.
+type checker struct{ tomlfile.Checker }
 
 func (c *checker) basis(b string) {
 	if b == "as is" || b == "dry" {
@@ -240,12 +157,12 @@ func (c *checker) basis(b string) {
 			return
 		}
 	}
-	c.fail("solids_basis", strconv.Quote(b), "\"as is\", \"dry\", or a moisture such as \"14 %\"", "state the basis: curves on different bases are never pooled")
+	c.Fail("solids_basis", strconv.Quote(b), "\"as is\", \"dry\", or a moisture such as \"14 %\"", "state the basis: curves on different bases are never pooled")
 }
 
 func (c *checker) needed(key string, v *float64, low, high float64) float64 {
 	if v == nil {
-		c.fail(key, "nothing", fmt.Sprintf("a figure between %g and %g", low, high), "state it: runs that differ in it are never pooled")
+		c.Fail(key, "nothing", fmt.Sprintf("a figure between %g and %g", low, high), "state it: runs that differ in it are never pooled")
 		return 0
 	}
 	return c.optional(key, v, 0, low, high)
@@ -255,23 +172,20 @@ func (c *checker) optional(key string, v *float64, absent, low, high float64) fl
 	if v == nil {
 		return absent
 	}
-	if math.IsNaN(*v) || *v < low || *v > high {
-		c.fail(key, strconv.FormatFloat(*v, 'g', -1, 64), fmt.Sprintf("a figure between %g and %g", low, high), "mend it or leave it out")
-	}
-	return *v
+	return *c.Between(key, v, low, high)
 }
 
 func (c *checker) programme(p []Point) {
 	if len(p) < 2 {
-		c.fail("programme", fmt.Sprintf("%d points", len(p)), "at least 2 points { time_s = …, temperature_C = … }", "")
+		c.Fail("programme", fmt.Sprintf("%d points", len(p)), "at least 2 points { time_s = …, temperature_C = … }", "")
 		return
 	}
 	for i, q := range p {
 		if math.IsNaN(q.TimeS) || math.IsInf(q.TimeS, 0) || q.TimeS < 0 || (i > 0 && q.TimeS <= p[i-1].TimeS) {
-			c.fail("programme", fmt.Sprintf("time %g s at point %d", q.TimeS, i+1), "times from 0, each later than the one before", "sort the points, or mend the time")
+			c.Fail("programme", fmt.Sprintf("time %g s at point %d", q.TimeS, i+1), "times from 0, each later than the one before", "sort the points, or mend the time")
 		}
 		if math.IsNaN(q.TemperatureC) || q.TemperatureC < -20 || q.TemperatureC > 150 {
-			c.fail("programme", fmt.Sprintf("%g °C at point %d", q.TemperatureC, i+1), "between -20 and 150 °C", "give it in °C")
+			c.Fail("programme", fmt.Sprintf("%g °C at point %d", q.TemperatureC, i+1), "between -20 and 150 °C", "give it in °C")
 		}
 	}
 }
@@ -284,7 +198,7 @@ func (c *checker) temperatures(at []float64) []float64 {
 	}
 	for i, t := range at {
 		if !(t >= 60 && t <= 95) || math.Mod(t, 5) != 0 || slices.Contains(at[:i], t) {
-			c.fail("viscosity_at_C", strconv.FormatFloat(t, 'g', -1, 64), "some of 60, 65, 70, 75, 80, 85, 90, 95, each once", "the glossary has a column for these")
+			c.Fail("viscosity_at_C", strconv.FormatFloat(t, 'g', -1, 64), "some of 60, 65, 70, 75, 80, 85, 90, 95, each once", "the glossary has a column for these")
 		}
 	}
 	return slices.Clone(at)
@@ -300,6 +214,6 @@ func (c *checker) onset(o *onset) Onset {
 	if o.At != "" {
 		out.At = o.At
 	}
-	c.oneOf("onset.at", out.At, "end", "middle", "start")
+	c.OneOf("onset.at", out.At, "end", "middle", "start")
 	return out
 }

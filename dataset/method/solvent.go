@@ -127,26 +127,26 @@ func (c *checker) inWords(words, substance string) (s Strength, ok bool) {
 	const key, want = "solvent_strength", "a number with mmol/L, mM, mol/L, M, g/L, % w/w or % w/v, such as \"silver nitrate 12 mmol/L\""
 	part := strengthForm.FindStringSubmatch(words)
 	if part == nil {
-		c.fail(key, strconv.Quote(words), want, "or put it into substance, strength and strength_unit")
+		c.Fail(key, strconv.Quote(words), want, "or put it into substance, strength and strength_unit")
 		return Strength{}, false
 	}
 	unit := strings.Join(strings.Fields(strings.ReplaceAll(strings.NewReplacer("(", "", ")", "").Replace(part[3]), "%", "% ")), " ")
 	if unit == PctUnsaid {
-		c.fail(key, strconv.Quote(words), "% w/w (g in 100 g of solution) or % w/v (g in 100 mL)",
+		c.Fail(key, strconv.Quote(words), "% w/w (g in 100 g of solution) or % w/v (g in 100 mL)",
 			"ask which the method sheet means and write it; if nobody knows, state strength and strength_unit = \"%\", which is read as by mass, with a doubt")
 		return Strength{}, false
 	}
 	known, found := written[unit]
 	value, err := strconv.ParseFloat(strings.Replace(part[2], ",", ".", 1), 64)
 	if !found || err != nil {
-		c.fail(key, strconv.Quote(words), want, "or put it into substance, strength and strength_unit")
+		c.Fail(key, strconv.Quote(words), want, "or put it into substance, strength and strength_unit")
 		return Strength{}, false
 	}
 	named := strings.ToLower(strings.Trim(part[1]+" "+part[4], " ,;:"))
 	if substance == "" {
 		substance = named
 	} else if named != "" && named != substance {
-		c.fail("substance", strconv.Quote(substance)+", but "+strconv.Quote(named)+" in solvent_strength", "one substance", "mend one of the two")
+		c.Fail("substance", strconv.Quote(substance)+", but "+strconv.Quote(named)+" in solvent_strength", "one substance", "mend one of the two")
 	}
 	return Strength{Substance: substance, Value: value * known.factor, Unit: known.unit}, true
 }
@@ -159,11 +159,11 @@ func (c *checker) strength(f file) Strength {
 	switch {
 	case solvent == trait.Water:
 		if numbers || s.Substance != "" {
-			c.fail("strength", "a strength of water", "none", "leave it out, or set solvent to inhibitor or sucrose")
+			c.Fail("strength", "a strength of water", "none", "leave it out, or set solvent to inhibitor or sucrose")
 		}
 		return Strength{}
 	case !numbers && strings.TrimSpace(f.SolventStrength) == "":
-		c.fail("solvent_strength", "none", "substance, strength and strength_unit, or the strength in words, such as \"silver nitrate 1 mmol/L\"",
+		c.Fail("solvent_strength", "none", "substance, strength and strength_unit, or the strength in words, such as \"silver nitrate 1 mmol/L\"",
 			"state it: two strengths are two methods")
 		return Strength{}
 	case !numbers:
@@ -173,13 +173,13 @@ func (c *checker) strength(f file) Strength {
 		}
 		f.Strength = &s.Value
 	case f.SolventStrength != "":
-		c.fail("solvent_strength", "the strength in words and as a number", "one of the two", "keep the number, so that the weigh-in can be worked out")
+		c.Fail("solvent_strength", "the strength in words and as a number", "one of the two", "keep the number, so that the weigh-in can be worked out")
 	}
 	if solvent == trait.Sucrose && s.Substance == "" {
 		s.Substance = Sucrose
 	}
 	if s.Substance == "" || (solvent == trait.Sucrose) != (s.Substance == Sucrose) {
-		c.fail("substance", strconv.Quote(s.Substance), "what the solvent holds, such as \""+SilverNitrate+"\" for an inhibitor and \""+Sucrose+"\" for sucrose", "")
+		c.Fail("substance", strconv.Quote(s.Substance), "what the solvent holds, such as \""+SilverNitrate+"\" for an inhibitor and \""+Sucrose+"\" for sucrose", "")
 	}
 	var allowed []string
 	for _, u := range strengthUnits[solvent] {
@@ -189,7 +189,7 @@ func (c *checker) strength(f file) Strength {
 		}
 	}
 	if !slices.Contains(allowed, s.Unit) {
-		c.fail("strength_unit", strconv.Quote(s.Unit), "one of "+strings.Join(allowed, ", "), "")
+		c.Fail("strength_unit", strconv.Quote(s.Unit), "one of "+strings.Join(allowed, ", "), "")
 	}
 	return s
 }

@@ -1,48 +1,20 @@
 package protocol
 
 import (
-	"bytes"
 	"cmp"
 	"embed"
-	"errors"
 	"fmt"
 	"os"
 	"path"
-	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"sync"
 
-	"github.com/pelletier/go-toml/v2"
+	"flourcast/dataset/tomlfile"
 )
 
-// ParseError says what in a protocol file is wrong and how to mend it. Line
-// counts from 1; 0 means the whole file.
-type ParseError struct {
-	File              string
-	Line              int
-	Key               string
-	Found, Want, Cure string
-}
-
-func (e *ParseError) Error() string {
-	text := e.File
-	if e.Line > 0 {
-		text += fmt.Sprintf(", line %d", e.Line)
-	}
-	if e.Key != "" {
-		text += ", " + e.Key
-	}
-	text += ": found " + e.Found
-	if e.Want != "" {
-		text += "; expected " + e.Want
-	}
-	if e.Cure != "" {
-		text += "; " + e.Cure
-	}
-	return text
-}
+// ParseError says what in a protocol file is wrong and how to mend it.
+type ParseError = tomlfile.Error
 
 // file is a protocol as written.
 type file struct {
@@ -110,112 +82,44 @@ func Open(path string) (Protocol, error) {
 // "positive" unless stated; everything else may be left out.
 func Parse(name string, data []byte) (Protocol, error) {
 	var f file
-	dec := toml.NewDecoder(bytes.NewReader(data))
-	dec.DisallowUnknownFields()
-	if err := dec.Decode(&f); err != nil {
-		return Protocol{}, tomlError(name, err)
+	if err := tomlfile.Decode(name, data, &f, "a TOML protocol file", known); err != nil {
+		return Protocol{}, err
 	}
-	c := checker{name: name, data: data}
+	c := tomlfile.Checker{File: name, Data: data}
 	p := Protocol{
 		ID: strings.TrimSpace(f.ID), Product: strings.TrimSpace(f.Product), Test: Test(f.Test), Probe: strings.TrimSpace(f.Probe), Brittle: f.Brittle,
-		Strands: c.between("strands", f.Strands, 1, 1000), ContactAreaMM2: c.between("contact_area_mm2", f.ContactAreaMM2, 1e-3, 1e6),
-		StrainPct: c.between("strain_pct", f.StrainPct, 0.1, 100), SpeedMMPerS: c.between("speed_mm_per_s", f.SpeedMMPerS, 1e-3, 1000),
-		ReturnSpeedMMPerS: c.between("return_speed_mm_per_s", f.ReturnSpeedMMPerS, 1e-3, 1000), PauseS: c.between("pause_s", f.PauseS, 0, 3600),
-		TriggerN:     c.between("trigger_N", f.TriggerN, 1e-6, 100),
+		Strands: c.Between("strands", f.Strands, 1, 1000), ContactAreaMM2: c.Between("contact_area_mm2", f.ContactAreaMM2, 1e-3, 1e6),
+		StrainPct: c.Between("strain_pct", f.StrainPct, 0.1, 100), SpeedMMPerS: c.Between("speed_mm_per_s", f.SpeedMMPerS, 1e-3, 1000),
+		ReturnSpeedMMPerS: c.Between("return_speed_mm_per_s", f.ReturnSpeedMMPerS, 1e-3, 1000), PauseS: c.Between("pause_s", f.PauseS, 0, 3600),
+		TriggerN:     c.Between("trigger_N", f.TriggerN, 1e-6, 100),
 		Cohesiveness: Areas(cmp.Or(f.Cohesiveness, string(Whole))), Springiness: Length(cmp.Or(f.Springiness, string(ByTime))), AdhesivenessNegative: f.AdhesivenessSign == "negative",
-		Recipe: Recipe{WaterPct: c.between("recipe.water_pct", f.Recipe.WaterPct, 0, 500), SaltPct: c.between("recipe.salt_pct", f.Recipe.SaltPct, 0, 50),
-			AlkaliPct: c.between("recipe.alkali_pct", f.Recipe.AlkaliPct, 0, 20), Alkali: strings.TrimSpace(f.Recipe.Alkali), Sheeting: strings.TrimSpace(f.Recipe.Sheeting), Form: f.Recipe.Form},
-		CookRule: f.Cook.Rule, CookTimeS: c.between("cook.time_s", f.Cook.TimeS, 1, 36000),
-		RestS: c.between("rest.time_s", f.Rest.TimeS, 0, 1e7), RestTemperatureC: c.between("rest.temperature_C", f.Rest.TemperatureC, -60, 120),
-		TargetThicknessMM: c.between("target.thickness_mm", f.Target.ThicknessMM, 0.1, 100), ThicknessToleranceMM: c.between("target.thickness_tolerance_mm", f.Target.ThicknessToleranceMM, 0, 50),
-		TargetYieldPct: c.between("target.yield_pct", f.Target.YieldPct, 50, 1000),
+		Recipe: Recipe{WaterPct: c.Between("recipe.water_pct", f.Recipe.WaterPct, 0, 500), SaltPct: c.Between("recipe.salt_pct", f.Recipe.SaltPct, 0, 50),
+			AlkaliPct: c.Between("recipe.alkali_pct", f.Recipe.AlkaliPct, 0, 20), Alkali: strings.TrimSpace(f.Recipe.Alkali), Sheeting: strings.TrimSpace(f.Recipe.Sheeting), Form: f.Recipe.Form},
+		CookRule: f.Cook.Rule, CookTimeS: c.Between("cook.time_s", f.Cook.TimeS, 1, 36000),
+		RestS: c.Between("rest.time_s", f.Rest.TimeS, 0, 1e7), RestTemperatureC: c.Between("rest.temperature_C", f.Rest.TemperatureC, -60, 120),
+		TargetThicknessMM: c.Between("target.thickness_mm", f.Target.ThicknessMM, 0.1, 100), ThicknessToleranceMM: c.Between("target.thickness_tolerance_mm", f.Target.ThicknessToleranceMM, 0, 50),
+		TargetYieldPct: c.Between("target.yield_pct", f.Target.YieldPct, 50, 1000),
 		Example:        f.Example, Source: f.Source, Caution: f.Caution,
 	}
 	p.Label = cmp.Or(strings.TrimSpace(f.Label), p.ID)
-	if !idForm.MatchString(p.ID) {
-		c.fail("id", strconv.Quote(p.ID), "small letters, digits, '-', '_' or '.'", "name the protocol, such as \"our-noodle-two-bite\"")
-	}
-	c.oneOf("family", cmp.Or(f.Family, "texture"), "texture")
-	c.oneOf("test", f.Test, string(TwoBite), string(Compression), string(Cutting))
-	c.oneOf("cohesiveness", string(p.Cohesiveness), string(Whole), string(Down), string(Net))
-	c.oneOf("springiness", string(p.Springiness), string(ByTime), string(ByDistance))
-	c.oneOf("adhesiveness_sign", cmp.Or(f.AdhesivenessSign, "positive"), "positive", "negative")
-	c.oneOf("recipe.form", p.Recipe.Form, "", "fresh", "dried", "frozen")
-	c.oneOf("cook.rule", p.CookRule, "", "fixed time", "core vanishes")
+	c.ID(p.ID, "name the protocol, such as \"our-noodle-two-bite\"")
+	c.OneOf("family", cmp.Or(f.Family, "texture"), "texture")
+	c.OneOf("test", f.Test, string(TwoBite), string(Compression), string(Cutting))
+	c.OneOf("cohesiveness", string(p.Cohesiveness), string(Whole), string(Down), string(Net))
+	c.OneOf("springiness", string(p.Springiness), string(ByTime), string(ByDistance))
+	c.OneOf("adhesiveness_sign", cmp.Or(f.AdhesivenessSign, "positive"), "positive", "negative")
+	c.OneOf("recipe.form", p.Recipe.Form, "", "fresh", "dried", "frozen")
+	c.OneOf("cook.rule", p.CookRule, "", "fixed time", "core vanishes")
 	if p.CookRule == "fixed time" && p.CookTimeS == nil {
-		c.fail("cook.time_s", "nothing", "the time in seconds", "state it, or make the rule \"core vanishes\"")
+		c.Fail("cook.time_s", "nothing", "the time in seconds", "state it, or make the rule \"core vanishes\"")
 	}
 	if p.CookRule != "fixed time" && p.CookTimeS != nil {
-		c.fail("cook.time_s", figure(p.CookTimeS)+" s without the rule \"fixed time\"", "a time only where it is the rule", "what it took is a reading: column cook_time_s of the texture file")
+		c.Fail("cook.time_s", figure(p.CookTimeS)+" s without the rule \"fixed time\"", "a time only where it is the rule", "what it took is a reading: column cook_time_s of the texture file")
 	}
-	if c.err != nil {
-		return Protocol{}, c.err
+	if err := c.Err(); err != nil {
+		return Protocol{}, err
 	}
 	return p, nil
-}
-
-func tomlError(name string, err error) error {
-	var strict *toml.StrictMissingError
-	if errors.As(err, &strict) && len(strict.Errors) > 0 {
-		row, _ := strict.Errors[0].Position()
-		return &ParseError{File: name, Line: row, Key: strings.Join(strict.Errors[0].Key(), "."), Found: "an unknown key", Want: "one of " + known, Cure: "mend the spelling or leave the line out"}
-	}
-	var decode *toml.DecodeError
-	if errors.As(err, &decode) {
-		row, _ := decode.Position()
-		return &ParseError{File: name, Line: row, Key: strings.Join(decode.Key(), "."), Found: strings.TrimPrefix(decode.Error(), "toml: "), Want: "a TOML protocol file"}
-	}
-	return &ParseError{File: name, Found: err.Error(), Want: "a TOML protocol file"}
-}
-
-// checker keeps the first thing that is wrong.
-type checker struct {
-	name string
-	data []byte
-	err  *ParseError
-}
-
-func (c *checker) fail(key, found, want, cure string) {
-	if c.err == nil {
-		c.err = &ParseError{File: c.name, Line: c.lineOf(key), Key: key, Found: found, Want: want, Cure: cure}
-	}
-}
-
-// lineOf finds the line that sets a key, within its table; 0 when none does.
-func (c *checker) lineOf(key string) int {
-	want, last, dotted := strings.Cut(key, ".")
-	if !dotted {
-		want, last = "", key
-	}
-	in := ""
-	for i, line := range strings.Split(string(c.data), "\n") {
-		line = strings.TrimSpace(line)
-		if strings.HasPrefix(line, "[") {
-			in = strings.Trim(strings.SplitN(line, "]", 2)[0], "[ ")
-		}
-		name, _, found := strings.Cut(line, "=")
-		if found && in == want && strings.TrimSpace(name) == last {
-			return i + 1
-		}
-	}
-	return 0
-}
-
-var idForm = regexp.MustCompile(`^[a-z0-9][a-z0-9_.-]*$`)
-
-func (c *checker) oneOf(key, got string, allowed ...string) {
-	if !slices.Contains(allowed, got) {
-		shown := slices.DeleteFunc(slices.Clone(allowed), func(s string) bool { return s == "" })
-		c.fail(key, strconv.Quote(got), "one of "+strings.Join(shown, ", "), "")
-	}
-}
-
-// between hands a figure on if it lies within its limits, which are ours and wide.
-func (c *checker) between(key string, v *float64, low, high float64) *float64 {
-	if v != nil && !(*v >= low && *v <= high) {
-		c.fail(key, figure(v), fmt.Sprintf("a figure between %g and %g", low, high), "mend it or leave it out")
-	}
-	return v
 }
 
 //go:embed builtin/*.toml

@@ -122,6 +122,7 @@ func (c *Checker) Between(key string, v *float64, low, high float64) *float64 {
 // table on the table's own line. A key without a table may also open one, or stand in
 // an inline table. It is 0 when no line does.
 func LineOf(data []byte, key string) int {
+	key = strings.ToValidUTF8(key, "?")
 	table, last, dotted := strings.Cut(key, ".")
 	form := `^\[+\s*` + regexp.QuoteMeta(key) + `\s*\]|\b` + regexp.QuoteMeta(key) + `\s*=`
 	if dotted {

@@ -84,7 +84,7 @@ func TestSameSeedSameBytes(t *testing.T) {
 
 func TestFilesAreListedAndSayInvented(t *testing.T) {
 	m, files := written(t, 1)
-	listed := slices.Concat(m.Lots, m.Runs, m.Curves, m.Pasting, m.Texture, m.Bakes, m.Strands, m.Heights, m.Controls, m.Events, m.Production, []string{m.Readme, m.New.Lots, m.New.Curves, m.Season.Lots, m.Season.Curves, m.Season.Texture, m.Season.Pairs})
+	listed := slices.Concat(m.Lots, m.Runs, m.Curves, m.Pasting, m.Texture, m.Bakes, m.Strands, m.Heights, m.Controls, m.Events, m.Production, []string{m.Readme, m.New.Lots, m.New.Curves, m.Season.Lots, m.Season.Curves, m.Season.Texture, m.Season.Pairs, m.Season.Stock, m.Season.Blends, m.Season.BlendRun})
 	if len(listed) != len(files) {
 		t.Errorf("%d files listed, %d written", len(listed), len(files))
 	}

@@ -112,7 +112,8 @@ func (r *records) readme() error {
 		{"force curves of a few strands, for flourcast texture", r.mill.Strands}, {"heights of a few cakes, for flourcast cake", r.mill.Heights},
 		{"how lots ran on the noodle line, for a window without a model", r.mill.Production},
 		{"new lots to forecast, " + r.mill.New.Spec, []string{r.mill.New.Lots, r.mill.New.Curves}},
-		{"the season after: lots, curves, and the noodles made a month later", []string{r.mill.Season.Lots, r.mill.Season.Curves, r.mill.Season.Texture}}, {"lots on two instruments", []string{r.mill.Season.Pairs}}} {
+		{"the season after: lots, curves, and the noodles made a month later", []string{r.mill.Season.Lots, r.mill.Season.Curves, r.mill.Season.Texture}}, {"lots on two instruments", []string{r.mill.Season.Pairs}},
+		{"flours in stock with invented prices (one sprouted, one waxy), blends made of them, and the run of one more", []string{r.mill.Season.Stock, r.mill.Season.Blends, r.mill.Season.BlendRun}}} {
 		say("  %s: %s", k.what, strings.ReplaceAll(list(k.files), "raw/", ""))
 	}
 	say("")

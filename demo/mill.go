@@ -65,8 +65,9 @@ type Mill struct {
 type New struct{ Lots, Curves, Spec string }
 
 // Season is what came after the models: lots, their curves and, later, their
-// noodles; and the features of lots that two instruments ran.
-type Season struct{ Lots, Curves, Texture, Pairs string }
+// noodles; the features of lots that two instruments ran; flours in stock with their
+// prices, own blends of them, and the run of one more.
+type Season struct{ Lots, Curves, Texture, Pairs, Stock, Blends, BlendRun string }
 
 // WantedModel is a model that the mill would like to have. File is where to put it.
 // Features are bare ids; pasting features are meant by Method.

@@ -308,7 +308,12 @@ func (r *records) season() error {
 	if err != nil {
 		return err
 	}
-	r.files = append(append(r.files, later...), paired)
-	r.mill.Season = Season{Lots: "raw/" + later[0].Name, Curves: "raw/" + later[1].Name, Texture: "raw/" + later[2].Name, Pairs: "raw/" + paired.Name}
+	stock, err := m.Stock("season/")
+	if err != nil {
+		return err
+	}
+	r.files = append(append(append(r.files, later...), paired), stock...)
+	r.mill.Season = Season{Lots: "raw/" + later[0].Name, Curves: "raw/" + later[1].Name, Texture: "raw/" + later[2].Name, Pairs: "raw/" + paired.Name,
+		Stock: "raw/" + stock[0].Name, Blends: "raw/" + stock[1].Name, BlendRun: "raw/" + stock[2].Name}
 	return nil
 }

@@ -5,7 +5,9 @@
 //  1. Lots writes the season's lots, their curves and, later, their noodles. Half
 //     way through the kitchen begins to boil longer: its noodles are softer than any
 //     flour test can know.
-//  2. Pairs writes the features of lots that both instruments ran in duplicate. The
+//  2. Stock writes flours in stock with prices, blends that the laboratory made of them,
+//     and the run of one more blend.
+//  3. Pairs writes the features of lots that both instruments ran in duplicate. The
 //     second has another geometry: it reads lower, and by another share for each
 //     flour, so that the two correlate and do not agree.
 //

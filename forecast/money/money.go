@@ -48,6 +48,18 @@ func Parse(text string, mark byte) (Amount, error) {
 	return Amount{d}, nil
 }
 
+// Currency is the currency that a price per tonne is stated in: "EUR", "EUR/t" and "EUR a
+// tonne" are EUR. ok is false where another mass is stated: nothing is converted.
+func Currency(text string) (currency string, ok bool) {
+	currency = strings.TrimSpace(text)
+	for _, mass := range []string{" a tonne", " per tonne", "/tonne", " per t", "/t"} {
+		if cut, found := strings.CutSuffix(currency, mass); found {
+			return strings.TrimSpace(cut), true
+		}
+	}
+	return currency, !strings.Contains(currency, "/") && !strings.Contains(currency, " per ")
+}
+
 // Of is an estimated figure at 12 decimals. It panics for NaN and infinities, which no
 // checked figure is.
 func Of(v float64) Amount { return Amount{decimal.NewFromFloat(v).Round(12)} }

@@ -76,3 +76,16 @@ func TestJSONKeepsEveryDigit(t *testing.T) {
 		}
 	})
 }
+
+func TestCurrencyPerTonne(t *testing.T) {
+	for text, want := range map[string]string{"EUR": "EUR", "EUR/t": "EUR", "invented crowns a tonne": "invented crowns", " USD per tonne ": "USD", "": ""} {
+		if got, ok := Currency(text); !ok || got != want {
+			t.Errorf("%q: %q, %v", text, got, ok)
+		}
+	}
+	for _, text := range []string{"USD/cwt", "EUR/kg", "EUR per 100 kg"} {
+		if got, ok := Currency(text); ok {
+			t.Errorf("%q is taken as a price per tonne in %q", text, got)
+		}
+	}
+}

@@ -27,8 +27,11 @@ func Document(r *blending.Result) document.Document {
 		d.Sections = append(d.Sections, document.Section{Heading: "Recipe", Blocks: []document.Block{recipe(r)}})
 	}
 	if len(r.Limits) > 0 {
-		d.Sections = append(d.Sections, document.Section{Heading: "Limits", Blocks: []document.Block{limits(r),
-			document.Paragraph("Saves: what relaxing the limit by one unit would save, per tonne of blend (the shadow price; for stock, per further tonne of that flour). It holds for a small change.")}})
+		s := document.Section{Heading: "Limits", Blocks: []document.Block{limits(r)}}
+		if !r.Stated {
+			s.Blocks = append(s.Blocks, document.Paragraph("Saves: what relaxing the limit by one unit would save, per tonne of blend (the shadow price; for stock, per further tonne of that flour). It holds for a small change."))
+		}
+		d.Sections = append(d.Sections, s)
 	}
 	if len(r.Conflict)+len(r.Nearest) > 0 {
 		d.Sections = append(d.Sections, conflict(r))
@@ -76,6 +79,9 @@ func answer(r *blending.Result) document.Block {
 	}
 	if !r.Feasible {
 		return document.Callout{Kind: document.Notice, Title: "This blend does not meet " + strings.Join(r.Binding, ", "), Text: text}
+	}
+	if r.Stated {
+		return document.Callout{Kind: document.Notice, Title: "The blend that was stated", Text: text}
 	}
 	if len(r.Binding) > 0 {
 		text += " Bound by " + strings.Join(labels(r.Binding), ", ") + "."
@@ -161,7 +167,12 @@ func recipe(r *blending.Result) *document.Table {
 func money2(a money.Amount) document.Cell { return document.Number(a.Float(), a.Text()) }
 
 func limits(r *blending.Result) *document.Table {
-	t := &document.Table{ID: "limits", Columns: []document.Column{{Heading: "limit"}, {Heading: "blend", Align: document.Right}, {Heading: "binds"}, {Heading: "saves per unit", Unit: r.Currency, Name: "saves", Align: document.Right}}}
+	t := &document.Table{ID: "limits", Columns: []document.Column{{Heading: "limit"}, {Heading: "blend", Align: document.Right}}}
+	if r.Stated {
+		t.Columns = append(t.Columns, document.Column{Heading: "kept"})
+	} else {
+		t.Columns = append(t.Columns, document.Column{Heading: "binds"}, document.Column{Heading: "saves per unit", Unit: r.Currency, Name: "saves", Align: document.Right})
+	}
 	drawn, probable := false, false
 	for _, l := range r.Limits {
 		drawn = drawn || l.Held != l.Limit
@@ -174,11 +185,12 @@ func limits(r *blending.Result) *document.Table {
 		t.Columns = append(t.Columns, document.Column{Heading: "probability of keeping its limits", Name: "probability", Align: document.Right})
 	}
 	for _, l := range r.Limits {
-		binds, saves := "no", document.Number(l.Saves, fmt.Sprintf("%.4g", l.Saves))
-		if l.Binds {
-			binds = "yes"
+		row := []document.Cell{document.Words(limitWords(l.Column, l.Flour, l.Side, l.Limit)), phrase.Figure(l.Column, l.Value)}
+		if r.Stated {
+			row = append(row, document.Words(yes(&l.Kept)))
+		} else {
+			row = append(row, document.Words(yes(&l.Binds)), document.Number(l.Saves, fmt.Sprintf("%.4g", l.Saves)))
 		}
-		row := []document.Cell{document.Words(limitWords(l.Column, l.Flour, l.Side, l.Limit)), phrase.Figure(l.Column, l.Value), document.Words(binds), saves}
 		if drawn {
 			row = append(row, phrase.Figure(l.Column, l.Held))
 		}

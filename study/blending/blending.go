@@ -88,6 +88,7 @@ type Limit struct {
 	Limit       float64  `json:"limit"`
 	Held        float64  `json:"held"`
 	Value       float64  `json:"value"`
+	Kept        bool     `json:"kept"`
 	Binds       bool     `json:"binds"`
 	Saves       float64  `json:"saves"`
 	Probability *float64 `json:"probability"`
@@ -126,6 +127,7 @@ type Result struct {
 	Schema       string             `json:"schema"`
 	Stock        string             `json:"stock"`
 	Feasible     bool               `json:"feasible"`
+	Stated       bool               `json:"stated"` // the shares were given, not found
 	Mixing       string             `json:"mixing"`
 	Currency     string             `json:"currency,omitempty"`
 	Shares       map[string]float64 `json:"shares"`
@@ -269,7 +271,7 @@ func (q Request) solve(res *Result, p blend.Problem) error {
 		res.Shares[f] = a.Shares[i]
 	}
 	for _, l := range a.Limits {
-		out := Limit{Column: l.Property, Flour: l.Flour, Side: l.Side, Limit: l.At, Held: l.At, Value: l.Value, Binds: l.Binds, Saves: l.Saves}
+		out := Limit{Column: l.Property, Flour: l.Flour, Side: l.Side, Limit: l.At, Held: l.At, Value: l.Value, Kept: true, Binds: l.Binds, Saves: l.Saves}
 		name := bindingName(l.Property, l.Flour)
 		if l.Flour != "" { // a share of the wanted tonnes: told in tonnes
 			if !l.Binds {
@@ -282,6 +284,9 @@ func (q Request) solve(res *Result, p blend.Problem) error {
 		}
 		res.ShadowPrices[name] += l.Saves
 		res.Limits = append(res.Limits, out)
+	}
+	if q.Confidence == 0 && slices.ContainsFunc(res.Limits, func(l Limit) bool { return l.Binds && isPasting(l.Column) }) {
+		res.Findings.Add(finding.Finding{Code: "on-the-limit", Severity: finding.Note, Found: "the blend is planned to lie on a limit of its paste: such a blend misses it as often as it keeps it", Want: "some room", Do: "narrow the limits by what the run may deviate; with own blends --confidence does it"})
 	}
 	if a.Several {
 		res.Findings.Add(finding.Finding{Code: "several-limits-meet", Severity: finding.Note, Found: "more limits meet at this blend than it needs", Want: "one shadow price each", Do: "relax one limit and solve again to see what it saves: it may be less than said"})
@@ -310,6 +315,7 @@ func (q Request) relaxed(in []blend.Relaxed) []Relaxed {
 
 // stated takes the shares of the request; the limits are held against them.
 func (q Request) stated(res *Result, p blend.Problem, props []property) error {
+	res.Stated = true
 	sum := 0.0
 	for name, x := range q.Shares {
 		if !(x >= 0 && x <= 1) {
@@ -346,7 +352,7 @@ func (q Request) stated(res *Result, p blend.Problem, props []property) error {
 				continue
 			}
 			met := side == blend.Low && v >= *at || side == blend.High && v <= *at
-			res.Limits = append(res.Limits, Limit{Column: pr.Name, Side: side, Limit: *at, Held: *at, Value: v})
+			res.Limits = append(res.Limits, Limit{Column: pr.Name, Side: side, Limit: *at, Held: *at, Value: v, Kept: met})
 			if !met {
 				res.Feasible = false
 				res.Binding = append(res.Binding, pr.Name)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"strings"
 
 	"flourcast/dataset/trait"
 	"flourcast/finding"
@@ -70,13 +71,17 @@ func (q Request) compare(ctx context.Context, env job.Env, res *Result) error {
 	if made == nil {
 		return &job.NothingUsableError{What: fmt.Sprintf("no run of the blend %s in the files", q.Lot), Findings: res.Findings}
 	}
+	var missing []string
 	for _, e := range res.Expected {
 		sum, _, ok := made.Find(e.Column, asks.Method)
 		if !ok {
-			res.Findings.Add(finding.Finding{Code: "not-in-the-run", Severity: finding.Note, At: finding.Place{Column: e.Column}, Found: "the run has no figure for it"})
+			missing = append(missing, e.Column)
 			continue
 		}
 		res.Compared = append(res.Compared, q.compared(e, sum.Mean, sum.N))
+	}
+	if len(missing) > 0 {
+		res.Findings.Add(finding.Finding{Code: "not-in-the-run", Severity: finding.Note, Found: "the run has no " + strings.Join(missing, ", ")})
 	}
 	if len(res.Compared) == 0 {
 		return &job.NothingUsableError{What: "the run has none of the figures that the blend was planned for", Findings: res.Findings}

@@ -212,7 +212,11 @@ func (r *reader) flour(row sheet.Row, bad *finding.Finding, st *stock) (flour, b
 		return r.refuse(row, "price", "price-not-read", fmt.Sprintf("%q", text), "a decimal number of 0 or more, without a currency", "mend it; a currency has a column of its own")
 	}
 	f.price = price
-	if c, ok := r.s.Text(row, r.col("currency")); ok {
+	if text, ok := r.s.Text(row, r.col("currency")); ok {
+		c, perTonne := money.Currency(text)
+		if !perTonne {
+			return r.refuse(row, "currency", "not-per-tonne", text, "a price per tonne", "convert the price: nothing is converted here")
+		}
 		if r.res.Currency == "" {
 			r.res.Currency = strings.Clone(c)
 		} else if r.res.Currency != c {

@@ -215,7 +215,12 @@ func (q Request) read(res *Result) (map[string]offer, error) {
 			refuse(row, price, "price-not-read", fmt.Sprintf("%q", text), "a decimal number of 0 or more, without a currency", "mend it; a currency has a column of its own")
 			continue
 		}
-		if c, ok := s.Text(row, currency); ok {
+		if text, ok := s.Text(row, currency); ok {
+			c, perTonne := money.Currency(text)
+			if !perTonne {
+				refuse(row, currency, "not-per-tonne", text, "a price per tonne", "convert the price: nothing is converted here")
+				continue
+			}
 			if res.Currency == "" {
 				res.Currency = strings.Clone(c)
 			}

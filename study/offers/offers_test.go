@@ -25,14 +25,14 @@ func read(t testing.TB, text string) (*Result, map[string]offer, error) {
 // Prices come in decimals, by a point or a comma; what cannot be a price is refused by
 // name.
 func TestPricesAreRead(t *testing.T) {
-	res, got, err := read(t, "flour;price;currency;water_absorption_pct\nA;331,10;EUR;56,5\nB;;EUR;\nC;1.000,00;EUR;\nD;-3;EUR;\nE;300,00;USD;\nA;300,00;EUR;\n;300,00;EUR;\nF;300,00;;900\nG;0,10;;\n")
-	if err != nil || len(got) != 2 || res.Currency != "EUR" || res.Unpriced != 1 || res.Refused != 6 {
+	res, got, err := read(t, "flour;price;currency;water_absorption_pct\nA;331,10;EUR;56,5\nB;;EUR;\nC;1.000,00;EUR;\nD;-3;EUR;\nE;300,00;USD;\nA;300,00;EUR;\n;300,00;EUR;\nF;300,00;;900\nG;0,10;;\nH;3,00;EUR/kg;\n")
+	if err != nil || len(got) != 2 || res.Currency != "EUR" || res.Unpriced != 1 || res.Refused != 7 {
 		t.Fatalf("%v: %v, %+v", err, got, res)
 	}
 	if a := got["A"]; a.price.String() != "331.1" || a.water.String() != "56.5" || got["G"].price.String() != "0.1" || got["G"].water != nil {
 		t.Errorf("%+v", got)
 	}
-	for code, want := range map[string]bool{"price-not-read": true, "currency-differs": true, "price-twice": true, "lot-missing": true, "water-not-possible": true, "else": false} {
+	for code, want := range map[string]bool{"price-not-read": true, "currency-differs": true, "price-twice": true, "lot-missing": true, "water-not-possible": true, "not-per-tonne": true, "else": false} {
 		if res.Findings.Has(code) != want {
 			t.Errorf("%s: %v", code, !want)
 		}

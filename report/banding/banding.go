@@ -93,7 +93,7 @@ func pasting(r *banding.Result) document.Section {
 		row := []document.Cell{document.Words(trait.Label(p.Column)), document.Number(float64(p.Lots), fmt.Sprint(p.Lots))}
 		for _, m := range p.At {
 			for _, v := range []float64{m.Value, m.Low, m.High} {
-				row = append(row, document.Number(v, trait.Format(p.Column, v)))
+				row = append(row, phrase.Figure(p.Column, v))
 			}
 		}
 		t.Rows = append(t.Rows, row)

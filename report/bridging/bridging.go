@@ -106,7 +106,7 @@ func lines(r *bridging.Result) document.Section {
 		if f.MedianSlope != nil {
 			median, span = document.Number(f.MedianSlope.Value, three(f.MedianSlope.Value)), document.Words(interval(*f.MedianSlope, three))
 		}
-		t.Rows = append(t.Rows, []document.Cell{document.Words(trait.Label(f.Name)), document.Number(f.Low, trait.Format(f.Name, f.Low)), document.Number(f.High, trait.Format(f.Name, f.High)), document.Number(f.R, three(f.R)), delta,
+		t.Rows = append(t.Rows, []document.Cell{document.Words(trait.Label(f.Name)), phrase.Figure(f.Name, f.Low), phrase.Figure(f.Name, f.High), document.Number(f.R, three(f.R)), delta,
 			document.Number(f.Slope.Value, three(f.Slope.Value)), document.Words(interval(f.Slope, three)),
 			document.Number(f.Intercept.Value, phrase.Digits(f.Intercept.Value)), document.Words(interval(f.Intercept, phrase.Digits)), median, span, document.Number(f.Residual, phrase.Digits(f.Residual))})
 	}

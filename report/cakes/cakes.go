@@ -13,6 +13,7 @@ import (
 	"flourcast/dataset/trait"
 	"flourcast/report/chart"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/cakes"
 )
 
@@ -75,9 +76,9 @@ func lotTable(r *cakes.Result) *document.Table {
 			case !ok:
 				row = append(row, document.Words("–"))
 			case s.SD == nil:
-				row = append(row, document.Number(s.Mean, trait.Format(id, s.Mean)))
+				row = append(row, phrase.Figure(id, s.Mean))
 			default:
-				row = append(row, document.Number(s.Mean, trait.Format(id, s.Mean)+" ± "+trait.Format(id, *s.SD)))
+				row = append(row, document.Number(s.Mean, phrase.Figure(id, s.Mean).Text+" ± "+trait.Format(id, *s.SD)))
 			}
 		}
 		t.Rows = append(t.Rows, row)
@@ -92,7 +93,7 @@ func cakeTable(r *cakes.Result) *document.Table {
 		row := []document.Cell{document.Words(run.Lot), document.Words(run.Replicate)}
 		for _, id := range ids {
 			if v, ok := run.Readings[id]; ok {
-				row = append(row, document.Number(v, trait.Format(id, v)))
+				row = append(row, phrase.Figure(id, v))
 			} else {
 				row = append(row, document.Words("–"))
 			}

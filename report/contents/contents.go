@@ -108,7 +108,7 @@ func featureSection(c *card.Contents) document.Section {
 			{Heading: "least seen", Align: document.Right}, {Heading: "most seen", Align: document.Right}}}
 	for _, f := range c.Features[:min(mostFeatures, len(c.Features))] {
 		t.Rows = append(t.Rows, []document.Cell{document.Words(f.Label), document.Words(cmp.Or(f.Unit, "–")), figure(f.Coefficient), optional(f.Low), optional(f.High),
-			document.Number(f.Least, trait.Format(f.Feature, f.Least)), document.Number(f.Most, trait.Format(f.Feature, f.Most))})
+			phrase.Figure(f.Feature, f.Least), phrase.Figure(f.Feature, f.Most)})
 	}
 	s := document.Section{Heading: "The model", Blocks: []document.Block{t}}
 	if more := len(c.Features) - mostFeatures; more > 0 {
@@ -130,7 +130,7 @@ func lotSection(c *card.Contents) document.Section {
 		Columns: []document.Column{{Heading: "lot"}, {Heading: "crop year"}, {Heading: "rows", Align: document.Right}, {Heading: "measured", Unit: c.ResponseUnit, Align: document.Right}, {Heading: "predicted", Unit: c.ResponseUnit, Align: document.Right}}}
 	for _, l := range c.Lots[:min(mostLots, len(c.Lots))] {
 		t.Rows = append(t.Rows, []document.Cell{document.Words(l.Lot), document.Words(cmp.Or(l.CropYear, "–")), document.Number(float64(l.Rows), fmt.Sprint(l.Rows)),
-			document.Number(l.Measured, trait.Format(c.Response, l.Measured)), document.Number(l.Predicted, trait.Format(c.Response, l.Predicted))})
+			phrase.Figure(c.Response, l.Measured), phrase.Figure(c.Response, l.Predicted)})
 	}
 	blocks := []document.Block{document.Paragraph(fmt.Sprintf("%s. RMSECV %s, Q² %s.", c.Scheme, strings.TrimSpace(figure(c.RMSECV).Text+" "+c.ResponseUnit), minus(fmt.Sprintf("%.2f", c.Q2)))), t}
 	if more := len(c.Lots) - mostLots; more > 0 {

@@ -178,7 +178,7 @@ func value(run curve.RunFeatures, id string) document.Cell {
 	if !ok {
 		return document.Words("–")
 	}
-	return document.Number(v, trait.Format(id, v))
+	return phrase.Figure(id, v)
 }
 
 // name is a run in a heading.

@@ -251,13 +251,13 @@ func limitSection(r *measurement.ControlResult) document.Section {
 			outside = append(outside[:shown], fmt.Sprintf("and %d more", n-shown))
 		}
 		row := []document.Cell{document.Words(instrument(c.Instrument)), document.Words(c.Batch), document.Words(c.Method), document.Words(trait.Label(c.Feature)), document.Words(decides), phrase.Count(len(c.Points)),
-			document.Number(c.Mean, trait.Format(c.Feature, c.Mean)), document.Words("–")}
+			phrase.Figure(c.Feature, c.Mean), document.Words("–")}
 		if c.Assigned != nil {
-			row[len(row)-1] = document.Number(*c.Assigned, trait.Format(c.Feature, *c.Assigned))
+			row[len(row)-1] = phrase.Figure(c.Feature, *c.Assigned)
 		}
 		if l := c.Limits; l != nil {
 			sds = l.SDs
-			row = append(row, document.Number(l.SD, general(l.SD)), document.Number(l.Low, trait.Format(c.Feature, l.Low)), document.Number(l.High, trait.Format(c.Feature, l.High)), document.Words(strings.Join(outside, ", ")))
+			row = append(row, document.Number(l.SD, general(l.SD)), phrase.Figure(c.Feature, l.Low), phrase.Figure(c.Feature, l.High), document.Words(strings.Join(outside, ", ")))
 		} else {
 			row = append(row, document.Words("–"), document.Words("–"), document.Words("–"), document.Words("no limits: "+c.Reason))
 		}

@@ -62,7 +62,7 @@ func repeatSection(g measurement.RepeatGroup) document.Section {
 			verdict = document.Words("no", 0)
 			t.Notes = []string{fmt.Sprintf("does not tell these lots apart: the SD between lots is under %d × s_r", measurement.ApartRatio)}
 		}
-		t.Rows = append(t.Rows, []document.Cell{document.Words(trait.Label(f.Feature)), document.Number(f.Mean, trait.Format(f.Feature, f.Mean)), phrase.Count(f.Duplicated), phrase.Count(f.DF),
+		t.Rows = append(t.Rows, []document.Cell{document.Words(trait.Label(f.Feature)), phrase.Figure(f.Feature, f.Mean), phrase.Count(f.Duplicated), phrase.Count(f.DF),
 			optional(f.RepeatSD), optional(f.RepeatSDLow), optional(f.RepeatSDHigh), optional(f.RepeatLimit), optional(f.CVPct), optional(f.BetweenSD), optional(f.Ratio), verdict})
 	}
 	s := document.Section{Heading: heading, Blocks: []document.Block{t}}

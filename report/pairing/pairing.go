@@ -14,6 +14,7 @@ import (
 	"flourcast/dataset/trait"
 	"flourcast/forecast/pairs"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/pairing"
 )
 
@@ -71,7 +72,7 @@ func unit(column string) string {
 }
 
 func figure(column string, v float64) document.Cell {
-	return document.Number(v, trait.Format(column, v))
+	return phrase.Figure(column, v)
 }
 
 // minus is a number with the sign of print.

@@ -19,6 +19,7 @@ import (
 	"flourcast/finding"
 	"flourcast/report/chart"
 	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/pieces"
 )
 
@@ -70,7 +71,7 @@ func columns(first []string, ids []string) (out []document.Column) {
 }
 
 func number(id string, v float64) document.Cell {
-	return document.Number(v, trait.Format(id, v))
+	return phrase.Figure(id, v)
 }
 
 func lotTable(lots []pieces.Lot, ids []string) *document.Table {

@@ -134,7 +134,7 @@ func means(m spread.Means, response, label, unit string) document.Section {
 	t := &document.Table{ID: "means-" + m.Factor, Caption: "Mean " + label + " by " + m.Factor,
 		Columns: []document.Column{{Heading: m.Factor}, {Heading: label, Unit: unit, Name: response, Align: document.Right}, {Heading: "rows", Align: document.Right}}}
 	for _, l := range m.Levels {
-		t.Rows = append(t.Rows, []document.Cell{document.Words(l.Label), document.Number(l.Mean, trait.Format(response, l.Mean)), phrase.Count(l.N)})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(l.Label), phrase.Figure(response, l.Mean), phrase.Count(l.N)})
 	}
 	return document.Section{Heading: "Means by " + m.Factor, Blocks: []document.Block{t}}
 }

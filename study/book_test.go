@@ -3,10 +3,12 @@ package study_test
 import (
 	"bytes"
 	"context"
+	"database/sql"
 	"encoding/json"
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -15,6 +17,7 @@ import (
 
 	"flourcast/dataset"
 	"flourcast/demo"
+	"flourcast/forecast"
 	"flourcast/study"
 	"flourcast/study/book"
 	"flourcast/study/bookkeeping"
@@ -64,6 +67,7 @@ func TestForecastFromTheBook(t *testing.T) {
 	dir, c, curves, lots := millBook(t)
 	t.Run("as from files", func(t *testing.T) { asFromFiles(t, dir, c, curves, lots) })
 	t.Run("by a customer's specification", func(t *testing.T) { bySpecification(t, dir, c) })
+	t.Run("verified in full", func(t *testing.T) { verifiedInFull(t, dir, c) })
 }
 
 // asFromFiles checks that new lots forecast from the book come out as from their
@@ -149,6 +153,77 @@ func bySpecification(t *testing.T, dir string, c *card.Card) {
 	q.Customer = "nobody"
 	if _, err := study.ForecastBook(ctx, bookEnv, q); err == nil || !strings.Contains(err.Error(), "no specification of nobody") {
 		t.Errorf("an unknown customer: %v", err)
+	}
+}
+
+// verifiedInFull checks that interval, probability, decision and class of a stored
+// forecast are worked out anew, and named when they are not what they were.
+func verifiedInFull(t *testing.T, dir string, c *card.Card) {
+	ctx := context.Background()
+	q := study.BookForecastRequest{Dir: dir, Customer: "K", ForecastRequest: study.ForecastRequest{Card: c, Level: 0.8,
+		Bands: &forecast.Bands{Response: "hardness_N", Names: []string{"soft", "firm"}, Cuts: []float64{3.5}}, Rule: &forecast.Rule{Accept: 0.6, Reject: 0.4}}}
+	res, err := study.ForecastBook(ctx, bookEnv, q)
+	if err != nil || res.Forecasts[0].Decision == "" || res.Forecasts[0].Class == "" {
+		t.Fatalf("%+v, %v", res, err)
+	}
+	before, err := bookkeeping.Verify(ctx, bookEnv, dir, "")
+	if err != nil || !before.OK || before.Partly != 0 {
+		t.Fatalf("untouched: %+v, %v", before, err)
+	}
+	db, err := sql.Open("sqlite", filepath.Join(dir, "book.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	var id int
+	var payload string
+	if err := db.QueryRow("SELECT id, payload FROM entry WHERE kind = 'forecast' AND CAST(payload AS TEXT) LIKE '%\"class\":%' ORDER BY id DESC LIMIT 1").Scan(&id, &payload); err != nil {
+		t.Fatal(err)
+	}
+	changed := payload
+	for field, to := range map[string]string{"low": "1.5", "probability": "0.999", "decision": `"maybe"`, "class": `"crisp"`, "standard_error": "0.01"} {
+		at := strings.Index(changed, `"forecast":`)
+		was := regexp.MustCompile(`"` + field + `":[^,}]+`)
+		if !was.MatchString(changed[at:]) {
+			t.Fatalf("no %s in %s", field, changed)
+		}
+		done := false
+		changed = changed[:at] + was.ReplaceAllStringFunc(changed[at:], func(old string) string {
+			if done {
+				return old
+			}
+			done = true
+			return `"` + field + `":` + to
+		})
+	}
+	for _, q := range []string{"DROP TRIGGER entry_stays", "UPDATE entry SET payload = ? WHERE id = ?"} {
+		args := []any{[]byte(changed), id}
+		if _, err := db.Exec(q, args[:strings.Count(q, "?")]...); err != nil {
+			t.Fatal(err)
+		}
+	}
+	after, err := bookkeeping.Verify(ctx, bookEnv, dir, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var named []string
+	for _, d := range after.Differences {
+		if d.Row != int64(id) {
+			t.Errorf("row %d differs, want %d alone", d.Row, id)
+		}
+		named = append(named, d.What)
+	}
+	if got := strings.Join(named, ", "); got != "hash of the row and what stands before it, class, decision, low, probability, standard_error" {
+		t.Errorf("named: %s", got)
+	}
+	// A row that does not say how it was asked for: the value alone is compared.
+	at := strings.Index(payload, `"asked":`)
+	old := payload[:at] + payload[strings.Index(payload, `"forecast":`):]
+	if _, err := db.Exec("UPDATE entry SET payload = ? WHERE id = ?", []byte(old), id); err != nil {
+		t.Fatal(err)
+	}
+	if v, err := bookkeeping.Verify(ctx, bookEnv, dir, ""); err != nil || v.Partly != 1 || len(v.Differences) != 1 {
+		t.Errorf("a row that does not say how: %+v, %v", v, err)
 	}
 }
 

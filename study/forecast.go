@@ -13,8 +13,6 @@ import (
 	"flourcast/finding"
 	"flourcast/forecast"
 	"flourcast/forecast/bridge"
-	"flourcast/model"
-	"flourcast/study/anatomy"
 	"flourcast/study/card"
 	"flourcast/study/newlots"
 	"flourcast/work"
@@ -64,7 +62,7 @@ type ForecastResult struct {
 	// Recorded is how many forecasts were written down in a lab book; nil without one.
 	Recorded *int `json:"recorded,omitempty"`
 
-	inputs []map[string]float64 // what each forecast was made from
+	inputs []forecast.Input // what each forecast was made from
 }
 
 // Short reports whether a lot was held or rejected.
@@ -125,17 +123,17 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 	if len(lots) == 0 {
 		return nil, &NothingUsableError{What: "no lot to forecast in the input", Findings: res.Findings}
 	}
-	m, err := forecastModel(c, fitted)
+	m, err := newlots.Model(c, fitted)
 	if err != nil {
 		return nil, err
 	}
 	progress := env.Report()
 	progress.Start("forecasts", len(lots))
 	defer progress.Done()
-	res.Forecasts, res.inputs = make([]forecast.Forecast, len(lots)), make([]map[string]float64, len(lots))
+	res.Forecasts, res.inputs = make([]forecast.Forecast, len(lots)), make([]forecast.Input, len(lots))
 	err = work.Each(ctx, len(lots), env.Cores, func(i int) error {
 		in := input(lots[i], c, q, m)
-		res.Forecasts[i], res.inputs[i] = forecast.Make(in), in.Features
+		res.Forecasts[i], res.inputs[i] = forecast.Make(in), in
 		progress.Step(1)
 		return nil
 	})
@@ -145,30 +143,6 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 // files are the files of the new lots.
 func (q ForecastRequest) files() newlots.Files {
 	return newlots.Files{Paths: q.Paths, Lot: q.Lot, Lots: q.Lots, Map: q.Map, Methods: q.Methods, Table: q.Table, Known: q.lots}
-}
-
-// forecastModel is what a forecast needs of a model file.
-func forecastModel(c *card.Card, fitted model.Fitted) (forecast.Model, error) {
-	m := forecast.Model{Response: c.Response, Features: c.Features, Method: c.Method, Fitted: fitted, Interval: *c.Interval, Cross: c.Cross, Domain: c.Domain,
-		Standing: c.Verdict.Standing, StandingCause: c.Verdict.Sentence, Coefficients: fitted.Linear().Coefficients, Average: c.Average(), Repeat: c.Repeat}
-	if c.Transform == "log" {
-		m.Coefficients = nil // they multiply: no feature has a share of its own
-	}
-	for _, o := range c.Verdict.Overrides {
-		m.Overrides = append(m.Overrides, o.Reason)
-	}
-	training, err := c.Matrix()
-	if err != nil {
-		return m, err
-	}
-	inside, err := anatomy.Open(fitted, training)
-	if err != nil {
-		return m, err
-	}
-	if place := inside.Distances(); place != nil {
-		m.Distances = func(x []float64) forecast.Distance { return forecast.Distance(place(x)) }
-	}
-	return m, nil
 }
 
 // input puts one lot to the model.

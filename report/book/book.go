@@ -129,6 +129,9 @@ func Verify(r *bookkeeping.VerifyResult) document.Document {
 		answer.Title, answer.Text = fmt.Sprintf("%d differences", len(r.Differences)), "The book is not as it was written. Keep it as it is, and restore the last backup into another folder."
 	}
 	s := document.Section{Heading: "Answer", Blocks: []document.Block{answer}}
+	if r.Partly > 0 {
+		s.Blocks = append(s.Blocks, document.Callout{Kind: document.Caution, Title: "Not worked out anew", Text: fmt.Sprintf("%d forecasts do not say how they were asked for: of them only the value was worked out anew, not interval, probability and decision.", r.Partly)})
+	}
 	if !r.OK {
 		t := &document.Table{ID: "differences", Caption: "What differs", Columns: []document.Column{phrase.Right("row"), left("kind"), left("what"), left("found"), left("expected")}}
 		for _, x := range r.Differences {

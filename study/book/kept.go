@@ -63,7 +63,8 @@ func (b *Book) Card(ctx context.Context, ref string) (*card.Card, error) {
 }
 
 // Forecast is a forecast as it was made at the time. Of is what the program said, by
-// the version Program; Features is what it said it from, in the units of their names.
+// the version Program; Features is what it said it from, in the units of their names,
+// and Asked how it was asked (nil where the row does not say).
 type Forecast struct {
 	ID       int64     `json:"row"`
 	Made     time.Time `json:"made"`
@@ -75,6 +76,7 @@ type Forecast struct {
 	Method   string             `json:"method"`
 	Standing string             `json:"standing"` // of the model's verdict
 	Features map[string]float64 `json:"features"`
+	Asked    *Asked             `json:"asked"`
 	Of       forecast.Forecast  `json:"forecast"`
 }
 
@@ -84,18 +86,19 @@ type forecastPayload struct {
 	Method   string             `json:"method"`
 	Standing string             `json:"standing"`
 	Features map[string]float64 `json:"features"`
+	Asked    *Asked             `json:"asked"`
 	Forecast forecast.Forecast  `json:"forecast"`
 }
 
 const forecastSchema = "flourcast.book.forecast/1"
 
 // KeepForecasts writes forecasts down in one transaction, with the model that made
-// them. features[i] are the figures that forecasts[i] was made from. One that says
+// them. inputs[i] is what forecasts[i] was made from. One that says
 // the same as the last of its lot by the same model is not written again. It returns
 // how many were written.
-func (b *Book) KeepForecasts(ctx context.Context, env job.Env, c *card.Card, forecasts []forecast.Forecast, features []map[string]float64, operator string) (written int, err error) {
-	if len(features) != len(forecasts) {
-		panic("book: KeepForecasts: as many sets of features as forecasts expected")
+func (b *Book) KeepForecasts(ctx context.Context, env job.Env, c *card.Card, forecasts []forecast.Forecast, inputs []forecast.Input, operator string) (written int, err error) {
+	if len(inputs) != len(forecasts) {
+		panic("book: KeepForecasts: as many inputs as forecasts expected")
 	}
 	data, err := card.Encode(c)
 	if err != nil {
@@ -110,7 +113,7 @@ func (b *Book) KeepForecasts(ctx context.Context, env job.Env, c *card.Card, for
 			return err
 		}
 		for i, f := range forecasts {
-			payload, err := encode(forecastPayload{forecastSchema, c.Method, string(c.Verdict.Standing), features[i], f})
+			payload, err := encode(forecastPayload{forecastSchema, c.Method, string(c.Verdict.Standing), inputs[i].Features, askedOf(inputs[i]), f})
 			if err != nil {
 				return err
 			}
@@ -172,5 +175,5 @@ func readForecast(r labbook.Row) (Forecast, error) {
 	if p.Schema != forecastSchema {
 		return Forecast{}, fmt.Errorf("row %d of the lab book: found schema %q, expected %q; use the version of flourcast that wrote it", r.ID, p.Schema, forecastSchema)
 	}
-	return Forecast{ID: r.ID, Made: r.Made, Operator: r.Operator, Program: r.Program, Model: r.Source, Product: r.Product, Method: p.Method, Standing: p.Standing, Features: p.Features, Of: p.Forecast}, nil
+	return Forecast{ID: r.ID, Made: r.Made, Operator: r.Operator, Program: r.Program, Model: r.Source, Product: r.Product, Method: p.Method, Standing: p.Standing, Features: p.Features, Asked: p.Asked, Of: p.Forecast}, nil
 }

@@ -3,7 +3,6 @@ package bookkeeping
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -12,7 +11,6 @@ import (
 	"flourcast/dataset/intake"
 	"flourcast/dataset/labbook"
 	"flourcast/study/book"
-	"flourcast/study/card"
 	"flourcast/study/job"
 )
 
@@ -26,13 +24,16 @@ type VerifyResult struct {
 	Head        string               `json:"head"`
 	Originals   int                  `json:"originals"`
 	Figures     int                  `json:"figures"` // derived figures that were worked out anew
+	Partly      int                  `json:"partly"`  // forecasts of which only the value could be: they do not say how they were asked for
 	Differences []labbook.Difference `json:"differences"`
 }
 
 // Verify recomputes the chain of hashes and every derived figure, and names what
 // differs: rows against what their original gives when it is taken in anew, features
-// of curves, models against their own hash, and stored forecasts against what their
-// model says of their features. head, if not empty, is a hash noted before: the book
+// of curves, models against their own hash, and stored forecasts (value, interval,
+// probability, decision, class, contributions) against what their model says when it
+// is asked the same again. The wording of reasons is not compared, and models are not
+// fitted anew. head, if not empty, is a hash noted before: the book
 // has to have a row with it.
 func Verify(ctx context.Context, env job.Env, dir, head string) (*VerifyResult, error) {
 	b, err := book.Open(ctx, dir)
@@ -47,7 +48,7 @@ func Verify(ctx context.Context, env job.Env, dir, head string) (*VerifyResult, 
 	}
 	res.Differences = append(res.Differences, chain...)
 	err = b.Store.Read(ctx, func(v *labbook.View) error {
-		c := &checker{ctx: ctx, env: env, b: b, v: v, res: res, models: map[string]*card.Card{}}
+		c := &checker{ctx: ctx, env: env, b: b, v: v, res: res, models: map[string]modelled{}}
 		if err := c.head(head); err != nil {
 			return err
 		}
@@ -70,7 +71,7 @@ type checker struct {
 	b      *book.Book
 	v      *labbook.View
 	res    *VerifyResult
-	models map[string]*card.Card
+	models map[string]modelled
 }
 
 func (c *checker) differs(r labbook.Row, what, found, want string) {
@@ -190,66 +191,4 @@ func (c *checker) figures(r labbook.Row, had, now map[string]float64) {
 // depend on the processor.
 func same(a, b float64) bool {
 	return math.Abs(a-b) <= 1e-9*math.Max(math.Abs(a), math.Abs(b))
-}
-
-// forecasts checks models, and works the value of every stored forecast out anew.
-func (c *checker) forecasts() error {
-	for r, err := range c.v.Rows(labbook.Filter{Kinds: []labbook.Kind{labbook.Model}, Superseded: true}) {
-		if err != nil {
-			return err
-		}
-		if r.Withdrawn {
-			continue
-		}
-		m, err := card.Decode(fmt.Sprintf("row %d", r.ID), r.Payload)
-		switch {
-		case err != nil:
-			c.differs(r, "model", err.Error(), "the model as it was fitted")
-		case m.SHA256 != r.Key:
-			c.differs(r, "model", m.SHA256, r.Key)
-		default:
-			c.models[r.Key] = m
-		}
-	}
-	made, err := c.b.Forecasts(c.ctx, book.Filter{})
-	if err != nil {
-		c.res.Differences = append(c.res.Differences, labbook.Difference{Kind: string(labbook.Forecast), What: "payload", Found: err.Error(), Want: "one that can be read"})
-		return nil
-	}
-	for _, f := range made {
-		r := labbook.Row{ID: f.ID, Kind: labbook.Forecast}
-		m, ok := c.models[f.Model]
-		if !ok {
-			c.differs(r, "model of the forecast", "not in the book", f.Model)
-			continue
-		}
-		if f.Of.Value == nil {
-			continue
-		}
-		c.res.Figures++
-		want, err := value(m, f.Features)
-		if err != nil {
-			c.differs(r, f.Of.Response, err.Error(), "a figure")
-		} else if !same(want, *f.Of.Value) {
-			c.differs(r, f.Of.Response, fmt.Sprint(*f.Of.Value), fmt.Sprint(want))
-		}
-	}
-	return nil
-}
-
-// value is what a model says of features.
-func value(m *card.Card, features map[string]float64) (float64, error) {
-	fitted, err := m.Fitted()
-	if err != nil {
-		return 0, err
-	}
-	x := make([]float64, len(m.Features))
-	for j, name := range m.Features {
-		v, ok := features[name]
-		if !ok {
-			return 0, errors.New("no figure of " + name)
-		}
-		x[j] = v
-	}
-	return fitted.Predict(x), nil
 }

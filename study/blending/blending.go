@@ -25,10 +25,9 @@ import (
 	"flourcast/finding"
 	"flourcast/forecast"
 	"flourcast/forecast/blend"
-	"flourcast/forecast/conformance"
 	"flourcast/forecast/mixing"
-	"flourcast/forecast/money"
 	"flourcast/study/job"
+	"flourcast/study/stock"
 )
 
 // Advice stands in every result.
@@ -67,90 +66,6 @@ type Request struct {
 	Methods      []method.Method
 }
 
-// Line is one flour of the recipe.
-type Line struct {
-	Flour  string        `json:"flour"`
-	Share  float64       `json:"share"`
-	Price  money.Amount  `json:"price"`
-	StockT *float64      `json:"stock_t"`
-	Tonnes *float64      `json:"tonnes,omitempty"`
-	Cost   *money.Amount `json:"cost,omitempty"` // of those tonnes
-}
-
-// Limit is what became of one limit. Limit is what was asked for, Held what the blend was
-// solved for (drawn in by Confidence). Saves is what relaxing it by one unit saves per
-// tonne of blend. Probability is that of keeping the limits of this column, from the
-// deviations of own blends; absent without.
-type Limit struct {
-	Column      string   `json:"column"` // or stock_t
-	Flour       string   `json:"flour,omitempty"`
-	Side        string   `json:"side"`
-	Limit       float64  `json:"limit"`
-	Held        float64  `json:"held"`
-	Value       float64  `json:"value"`
-	Kept        bool     `json:"kept"`
-	Binds       bool     `json:"binds"`
-	Saves       float64  `json:"saves"`
-	Probability *float64 `json:"probability"`
-}
-
-// Expected is one property of the blend. Exact says that the rule is one of mass. ByMass
-// and ByLog are what the two stated rules give, for pasting figures; their span is the
-// least doubt about the rule. SD is by how much OwnBlends of the laboratory's lay off the
-// rule, with DF degrees of freedom; both absent without.
-type Expected struct {
-	Column    string   `json:"column"`
-	Rule      string   `json:"rule"`
-	Exact     bool     `json:"exact"`
-	Value     float64  `json:"value"`
-	ByMass    *float64 `json:"by_mass"`
-	ByLog     *float64 `json:"by_log"`
-	SD        *float64 `json:"sd"`
-	DF        int      `json:"df,omitempty"`
-	Bias      *float64 `json:"bias,omitempty"`
-	OwnBlends int      `json:"own_blends"`
-}
-
-// Relaxed is a limit of a conflict. Needed is what the nearest blend has.
-type Relaxed struct {
-	Column string  `json:"column"`
-	Flour  string  `json:"flour,omitempty"`
-	Side   string  `json:"side"`
-	Limit  float64 `json:"limit"`
-	Needed float64 `json:"needed"`
-}
-
-// Result is what `blend` prints. Shares names every flour that could be used. Cost is per
-// tonne of blend, Total of Tonnes; MostT is what the stock allows of this blend. When
-// Feasible is false Shares is empty, Cost absent, and Binding the limits that conflict.
-type Result struct {
-	Schema       string             `json:"schema"`
-	Stock        string             `json:"stock"`
-	Feasible     bool               `json:"feasible"`
-	Stated       bool               `json:"stated"` // the shares were given, not found
-	Mixing       string             `json:"mixing"`
-	Currency     string             `json:"currency,omitempty"`
-	Shares       map[string]float64 `json:"shares"`
-	Cost         *money.Amount      `json:"cost"`
-	Binding      []string           `json:"binding"`
-	ShadowPrices map[string]float64 `json:"shadow_prices"`
-	Recipe       []Line             `json:"recipe"`
-	Limits       []Limit            `json:"limits"`
-	Expected     []Expected         `json:"expected"`
-	Tonnes       *float64           `json:"tonnes,omitempty"`
-	Total        *money.Amount      `json:"total,omitempty"`
-	MostT        *float64           `json:"most_t"`
-	Conflict     []Relaxed          `json:"conflict,omitempty"`
-	Nearest      []Relaxed          `json:"nearest,omitempty"`
-	Compared     []Compared         `json:"compared,omitempty"`
-	Confidence   float64            `json:"confidence,omitempty"`
-	RowsRead     int                `json:"rows_read"`
-	RowsAccepted int                `json:"rows_accepted"`
-	RowsRefused  int                `json:"rows_refused"`
-	Findings     finding.List       `json:"findings"`
-	Advice       string             `json:"advice"`
-}
-
 // Blend answers. Where no blend is feasible it returns the result, with the limits that
 // conflict, and a *job.NothingUsableError. Other errors: *job.RequestError, those of the
 // files and of the solver.
@@ -160,10 +75,11 @@ func Blend(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	}
 	res := &Result{Schema: "flourcast.blend/1", Stock: q.Stock, Mixing: q.Mixing, Shares: map[string]float64{}, Binding: []string{}, ShadowPrices: map[string]float64{}, Recipe: []Line{},
 		Limits: []Limit{}, Expected: []Expected{}, Confidence: q.Confidence, Findings: finding.List{}, Advice: Advice}
-	s, err := q.read(res)
+	s, err := stock.Read(stock.Request{Path: q.Stock, Map: q.Map, Columns: q.limited(), All: q.Shares != nil || len(q.Run) > 0, Paste: q.paste(), SproutBelowS: q.SproutBelowS, Allow: q.Allow})
 	if err != nil {
 		return nil, err
 	}
+	res.Currency, res.RowsRead, res.RowsAccepted, res.RowsRefused, res.Findings = s.Currency, s.Rows, s.Accepted, s.Refused, append(res.Findings, s.Findings...)
 	own, err := q.ownBlends(res, s)
 	if err != nil {
 		return nil, err
@@ -173,11 +89,11 @@ func Blend(ctx context.Context, env job.Env, q Request) (*Result, error) {
 		return nil, err
 	}
 	p := blend.Problem{MinShare: q.MinShare, MaxFlours: q.MaxFlours}
-	for _, f := range s.flours {
-		p.Flours, p.Prices = append(p.Flours, f.name), append(p.Prices, f.price.Float())
+	for _, f := range s.Flours {
+		p.Flours, p.Prices = append(p.Flours, f.Name), append(p.Prices, f.Price.Float())
 		most := 1.0
-		if q.Tonnes > 0 && f.stockT != nil {
-			most = *f.stockT / q.Tonnes
+		if q.Tonnes > 0 && f.StockT != nil {
+			most = *f.StockT / q.Tonnes
 		}
 		p.Most = append(p.Most, most)
 	}
@@ -200,6 +116,12 @@ func Blend(ctx context.Context, env job.Env, q Request) (*Result, error) {
 		}
 	}
 	return res, nil
+}
+
+// paste reports whether pastes are to be mixed: a limit is on one, or without limits all is
+// shown.
+func (q Request) paste() bool {
+	return len(q.Limits) == 0 || slices.ContainsFunc(q.limited(), stock.IsPasting)
 }
 
 func (q *Request) check() error {
@@ -226,7 +148,7 @@ func (q *Request) check() error {
 		return bad(fmt.Sprintf("at most %d flours", q.MaxFlours), "1 or more")
 	}
 	for _, a := range q.Allow {
-		if a != Waxy && a != Sprouted {
+		if a != stock.Waxy && a != stock.Sprouted {
 			return bad("allow "+a, "waxy or sprouted")
 		}
 	}
@@ -285,7 +207,7 @@ func (q Request) solve(res *Result, p blend.Problem) error {
 		res.ShadowPrices[name] += l.Saves
 		res.Limits = append(res.Limits, out)
 	}
-	if q.Confidence == 0 && slices.ContainsFunc(res.Limits, func(l Limit) bool { return l.Binds && isPasting(l.Column) }) {
+	if q.Confidence == 0 && slices.ContainsFunc(res.Limits, func(l Limit) bool { return l.Binds && stock.IsPasting(l.Column) }) {
 		res.Findings.Add(finding.Finding{Code: "on-the-limit", Severity: finding.Note, Found: "the blend is planned to lie on a limit of its paste: such a blend misses it as often as it keeps it", Want: "some room", Do: "narrow the limits by what the run may deviate; with own blends --confidence does it"})
 	}
 	if a.Several {
@@ -311,116 +233,4 @@ func (q Request) relaxed(in []blend.Relaxed) []Relaxed {
 		out = append(out, x)
 	}
 	return out
-}
-
-// stated takes the shares of the request; the limits are held against them.
-func (q Request) stated(res *Result, p blend.Problem, props []property) error {
-	res.Stated = true
-	sum := 0.0
-	for name, x := range q.Shares {
-		if !(x >= 0 && x <= 1) {
-			return &job.RequestError{Found: fmt.Sprintf("a share of %v of %s", x, name), Want: "0 to 1"}
-		}
-		if !slices.Contains(p.Flours, name) {
-			return &job.RequestError{Found: "a share of " + name, Want: "a flour of " + q.Stock + " that can be used", Do: "see the findings of the stock file"}
-		}
-	}
-	shares := make([]float64, len(p.Flours))
-	for i, f := range p.Flours {
-		shares[i] = q.Shares[f]
-		sum += shares[i]
-	}
-	if sum < 0.999 || sum > 1.001 {
-		return &job.RequestError{Found: fmt.Sprintf("shares that add up to %.4g", sum), Want: "1"}
-	}
-	res.Feasible = true
-	for i, f := range p.Flours {
-		shares[i] /= sum
-		res.Shares[f] = shares[i]
-	}
-	for _, pr := range props {
-		v, err := pr.Of(shares)
-		if err != nil {
-			return &job.RequestError{Found: pr.Name + ": " + err.Error(), Want: "figures that the rule can take"}
-		}
-		for _, side := range []string{blend.Low, blend.High} {
-			at := pr.Low
-			if side == blend.High {
-				at = pr.High
-			}
-			if at == nil {
-				continue
-			}
-			met := side == blend.Low && v >= *at || side == blend.High && v <= *at
-			res.Limits = append(res.Limits, Limit{Column: pr.Name, Side: side, Limit: *at, Held: *at, Value: v, Kept: met})
-			if !met {
-				res.Feasible = false
-				res.Binding = append(res.Binding, pr.Name)
-			}
-		}
-	}
-	return nil
-}
-
-// finish adds the money, the tonnes and what the blend is expected to have.
-func (q Request) finish(res *Result, s *stock, props []property) error {
-	shares := make([]float64, len(s.flours))
-	cost := money.Amount{}
-	for i, f := range s.flours {
-		shares[i] = res.Shares[f.name]
-		cost = cost.Plus(money.Of(shares[i]).Times(f.price))
-		if f.stockT != nil && shares[i] > 0 {
-			if can := *f.stockT / shares[i]; res.MostT == nil || can < *res.MostT {
-				res.MostT = &can
-			}
-		}
-	}
-	cost = cost.Round(8)
-	res.Cost = &cost
-	total := money.Amount{}
-	for i, f := range s.flours {
-		l := Line{Flour: f.name, Share: shares[i], Price: f.price, StockT: f.stockT}
-		if q.Tonnes > 0 {
-			weighed := money.Of(shares[i] * q.Tonnes).Round(3) // whole kilograms
-			bill := weighed.Times(f.price).Round(2)
-			t := weighed.Float()
-			l.Tonnes, l.Cost = &t, &bill
-			total = total.Plus(bill)
-		}
-		res.Recipe = append(res.Recipe, l)
-	}
-	if q.Tonnes > 0 {
-		res.Tonnes, res.Total = &q.Tonnes, &total
-	}
-	for _, pr := range props {
-		e, err := pr.expected(shares)
-		if err != nil {
-			return &job.RequestError{Found: pr.Name + ": " + err.Error(), Want: "figures that the rule can take"}
-		}
-		res.Expected = append(res.Expected, e)
-		q.probability(res, pr, e)
-	}
-	return nil
-}
-
-// probability is that of keeping the limits of one column as they were asked for.
-func (q Request) probability(res *Result, pr property, e Expected) {
-	for i := range res.Limits {
-		l := &res.Limits[i]
-		if l.Column != pr.Name {
-			continue
-		}
-		if asked := pr.asked.Low; l.Side == blend.Low && asked != nil {
-			l.Limit = *asked
-		} else if asked := pr.asked.High; l.Side == blend.High && asked != nil {
-			l.Limit = *asked
-		}
-		if e.SD == nil {
-			continue
-		}
-		p, err := conformance.Limits{Low: pr.asked.Low, High: pr.asked.High}.Probability(e.Value, conformance.Spread{U: *e.SD, DF: float64(e.DF)})
-		if err == nil {
-			l.Probability = &p
-		}
-	}
 }

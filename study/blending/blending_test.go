@@ -14,6 +14,7 @@ import (
 	"flourcast/finding"
 	"flourcast/forecast"
 	"flourcast/study/job"
+	"flourcast/study/stock"
 
 	"pgregory.net/rapid"
 )
@@ -77,37 +78,32 @@ func TestMoneyIsAddedInDecimals(t *testing.T) {
 
 // Falling number by the liquefaction number, 278.26 s by hand.
 func TestFallingNumberOfAStatedBlend(t *testing.T) {
-	stock := file(t, "stock.csv", "flour,price,falling_number_s\nA,300,400\nB,200,200\n")
-	res := blended(t, Request{Stock: stock, Shares: map[string]float64{"A": 0.6, "B": 0.4}})
+	in := file(t, "stock.csv", "flour,price,falling_number_s\nA,300,400\nB,200,200\n")
+	res := blended(t, Request{Stock: in, Shares: map[string]float64{"A": 0.6, "B": 0.4}})
 	if e := res.Expected[0]; math.Abs(e.Value-278.2608695652) > 1e-9 || !e.Exact || res.Cost.String() != "260" {
 		t.Errorf("%+v, cost %s", e, res.Cost)
 	}
-	res = blended(t, Request{Stock: stock, Shares: map[string]float64{"A": 0.6, "B": 0.4}, Limits: limits(t, "falling_number_s=300..")})
+	res = blended(t, Request{Stock: in, Shares: map[string]float64{"A": 0.6, "B": 0.4}, Limits: limits(t, "falling_number_s=300..")})
 	if res.Feasible || !slices.Equal(res.Binding, []string{"falling_number_s"}) {
 		t.Errorf("278 s is said to keep 300 s: %+v", res.Limits)
 	}
 }
 
 func TestFloursThatDoNotMix(t *testing.T) {
-	stock := file(t, "stock.csv", "flour,price,stock_t,peak_mPas,falling_number_s,amylose_pct,treatment\nA,300,50,1800,350,24,none\nwet,200,50,2400,120,24,none\nglue,210,50,2400,350,1,none\nB,360,50,2900,380,25,heat\n")
-	q := Request{Stock: stock, Limits: limits(t, "peak_mPas=2300..2500")}
+	in := file(t, "stock.csv", "flour,price,stock_t,peak_mPas,falling_number_s,amylose_pct,treatment\nA,300,50,1800,350,24,none\nwet,200,50,2400,120,24,none\nglue,210,50,2400,350,1,none\nB,360,50,2900,380,25,heat\n")
+	q := Request{Stock: in, Limits: limits(t, "peak_mPas=2300..2500")}
 	res := blended(t, q)
 	if res.RowsRefused != 2 || !res.Findings.Has("sprouted-not-additive") || !res.Findings.Has("waxy-not-additive") || !res.Findings.Has("treatments-differ") || len(res.Shares) != 2 {
 		t.Errorf("%d refused, shares %v, %v", res.RowsRefused, res.Shares, res.Findings)
 	}
-	q.Allow = []string{Waxy, Sprouted}
+	q.Allow = []string{stock.Waxy, stock.Sprouted}
 	res = blended(t, q)
 	if res.RowsRefused != 0 || res.Shares["wet"] != 1 || res.Findings.Count(finding.Doubt) < 3 {
 		t.Errorf("allowed: %v, %v", res.Shares, res.Findings)
 	}
 	// Without a limit on the paste all may be blended.
-	if res := blended(t, Request{Stock: stock, Limits: limits(t, "falling_number_s=250..")}); res.RowsRefused != 0 || res.Shares["wet"] == 0 {
+	if res := blended(t, Request{Stock: in, Limits: limits(t, "falling_number_s=250..")}); res.RowsRefused != 0 || res.Shares["wet"] == 0 {
 		t.Errorf("no paste: %v", res.Shares)
-	}
-	for text, want := range map[string]bool{"waxy wheat": true, "Waxy": true, "partially waxy": false, "non-waxy": false, "hard red": false} {
-		if isWaxy(text) != want {
-			t.Errorf("%q: %v", text, !want)
-		}
 	}
 }
 
@@ -217,8 +213,8 @@ func TestWhatIsRefused(t *testing.T) {
 
 // Protein on a stated basis mixes by dry matter; the figure is that at 14 % moisture.
 func TestProteinOnABasis(t *testing.T) {
-	stock := file(t, "s.csv", "flour,price,protein_pct,protein_basis,moisture_pct\nA,300,10,14 %,15\nB,300,14,dry,9\n")
-	res := blended(t, Request{Stock: stock, Limits: limits(t, "protein_pct=8.."), Shares: map[string]float64{"A": 0.6, "B": 0.4}})
+	in := file(t, "s.csv", "flour,price,protein_pct,protein_basis,moisture_pct\nA,300,10,14 %,15\nB,300,14,dry,9\n")
+	res := blended(t, Request{Stock: in, Limits: limits(t, "protein_pct=8.."), Shares: map[string]float64{"A": 0.6, "B": 0.4}})
 	want := (0.6*0.85*10 + 0.4*0.91*14*0.86) / (0.6*0.85 + 0.4*0.91)
 	k := slices.IndexFunc(res.Expected, func(e Expected) bool { return e.Column == "protein_pct" })
 	if k < 0 || math.Abs(res.Expected[k].Value-want) > 1e-9 {

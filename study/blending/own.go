@@ -10,13 +10,14 @@ import (
 	"flourcast/dataset/sheet"
 	"flourcast/finding"
 	"flourcast/forecast/mixing"
+	"flourcast/study/stock"
 )
 
 // ownBlends reads the laboratory's own blends: rows of lots with their figures, of which
 // some name their parents and shares. Parents' figures come from rows of the same file,
 // else from the stock. A blend without shares, or of a parent without the figure, does
 // not count for that column, and is named once.
-func (q Request) ownBlends(res *Result, st *stock) (map[string][]mixing.Made, error) {
+func (q Request) ownBlends(res *Result, st *stock.File) (map[string][]mixing.Made, error) {
 	if q.Blends == "" {
 		return nil, nil
 	}
@@ -80,10 +81,10 @@ func (q Request) ownBlends(res *Result, st *stock) (map[string][]mixing.Made, er
 
 // figures are the pasting figures by column and lot: of the blends' file, else of the
 // stock. Rows of one lot are averaged.
-func (q Request) figures(res *Result, s *sheet.Sheet, st *stock) map[string]map[string]float64 {
+func (q Request) figures(res *Result, s *sheet.Sheet, st *stock.File) map[string]map[string]float64 {
 	out := map[string]map[string]float64{}
-	for _, name := range append(q.limited(), st.columns...) {
-		if isPasting(name) {
+	for _, name := range append(q.limited(), st.Columns...) {
+		if stock.IsPasting(name) {
 			out[name] = map[string]float64{}
 		}
 	}
@@ -115,10 +116,10 @@ func (q Request) figures(res *Result, s *sheet.Sheet, st *stock) map[string]map[
 		}
 	}
 	for column, of := range out {
-		for _, f := range st.flours {
-			if v, ok := f.figures[column]; ok {
-				if _, known := of[f.name]; !known {
-					of[f.name] = v
+		for _, f := range st.Flours {
+			if v, ok := f.Figures[column]; ok {
+				if _, known := of[f.Name]; !known {
+					of[f.Name] = v
 				}
 			}
 		}

@@ -12,22 +12,12 @@ import (
 	"flourcast/forecast/conformance"
 	"flourcast/forecast/mixing"
 	"flourcast/study/job"
+	"flourcast/study/stock"
 )
-
-const fallingNumber = "falling_number_s"
-
-// exactByMass are shares of the flour's mass: the blend's is exactly the mean.
-var exactByMass = map[string]bool{"protein_pct": true, "moisture_pct": true, "ash_pct": true, "damaged_starch_pct": true}
 
 // differences are features that are one viscosity less another: they may be 0 or below,
 // and the logarithm of a difference is no difference of logarithms.
 var differences = map[string]bool{"breakdown_mPas": true, "setback_trough_mPas": true, "setback_peak_mPas": true}
-
-func isPasting(column string) bool {
-	id, _ := trait.Split(column)
-	t, ok := trait.Lookup(id)
-	return ok && t.Role == trait.RoleFeature
-}
 
 // property is one column of the stock with its rule, its limits as asked for, and what
 // own blends say of it.
@@ -46,7 +36,7 @@ type known struct {
 }
 
 // properties gives every wanted column its rule.
-func (q Request) properties(res *Result, s *stock, own map[string][]mixing.Made) ([]property, error) {
+func (q Request) properties(res *Result, s *stock.File, own map[string][]mixing.Made) ([]property, error) {
 	limits := map[string]forecast.Spec{}
 	for _, l := range q.Limits {
 		limits[l.Response] = l
@@ -55,19 +45,19 @@ func (q Request) properties(res *Result, s *stock, own map[string][]mixing.Made)
 	for _, l := range q.Limits {
 		columns = append(columns, l.Response)
 	}
-	for _, name := range s.columns {
+	for _, name := range s.Columns {
 		if _, limited := limits[name]; !limited {
 			columns = append(columns, name)
 		}
 	}
 	var out []property
 	for _, name := range columns {
-		p := property{asked: limits[name], pasting: isPasting(name)}
+		p := property{asked: limits[name], pasting: stock.IsPasting(name)}
 		p.Name, p.Low, p.High = name, limits[name].Low, limits[name].High
-		for _, f := range s.flours {
-			p.Values = append(p.Values, f.figures[name])
-			if s.onDry[name] {
-				p.Weights = append(p.Weights, f.dry)
+		for _, f := range s.Flours {
+			p.Values = append(p.Values, f.Figures[name])
+			if s.OnDry[name] {
+				p.Weights = append(p.Weights, f.DryMatter)
 			}
 		}
 		if err := q.rule(res, &p, own[name]); err != nil {
@@ -89,10 +79,10 @@ func (q Request) rule(res *Result, p *property, own []mixing.Made) error {
 		res.Findings.Add(finding.Finding{Code: code, Severity: severity, At: finding.Place{File: q.Stock, Column: p.Name}, Found: found, Want: want, Do: do})
 	}
 	switch {
-	case id == fallingNumber:
+	case id == stock.FallingNumber:
 		p.Rule, p.exact = mixing.Liquefaction, true
 		return nil
-	case exactByMass[id]:
+	case stock.Exact(id):
 		p.exact = true
 		return nil
 	case !inGlossary:

@@ -1,4 +1,15 @@
-package blending
+// Package stock reads flours in stock, with their prices, for a question that needs some
+// of their figures.
+//
+//  1. A row is a flour: flour (or lot), price per tonne, stock_t, currency, figures.
+//  2. A row without what the question needs is refused by name; prices are decimals of
+//     one currency.
+//  3. Protein, ash and their like on a stated basis are brought to 14 % moisture.
+//  4. Where pastes are to be mixed, waxy and sprouted flours are refused, or flagged where
+//     they are allowed; flours of several treatments are doubted.
+//
+// Accepted and refused rows are the rows read. It mixes nothing.
+package stock
 
 import (
 	"fmt"
@@ -12,7 +23,6 @@ import (
 	"flourcast/dataset/treatment"
 	"flourcast/eval/direction/evidence"
 	"flourcast/finding"
-	"flourcast/forecast"
 	"flourcast/forecast/money"
 	"flourcast/study/job"
 )
@@ -27,35 +37,68 @@ const (
 // when no word says it. From memory: waxy wheats have some 1 to 3 %, others 20 and more.
 const waxyAmylosePct = 5
 
-// flour is one row of the stock file that can be used.
-type flour struct {
-	name    string
-	price   money.Amount
-	stockT  *float64
-	figures map[string]float64 // of the columns asked for
-	dry     float64            // share of dry matter; 1 where the figures are as is
+// Request: the file, and the columns that the question needs. All takes besides every
+// pasting figure and every figure that mixes exactly. Paste says that pastes are to be
+// mixed: then SproutBelowS, s (0: evidence.FallingLow), and Allow count.
+type Request struct {
+	Path         string
+	Map          *sheet.Map
+	Columns      []string
+	All          bool
+	Paste        bool
+	SproutBelowS float64
+	Allow        []string // Waxy, Sprouted
 }
 
-type stock struct {
-	flours []flour
-	// onDry are the columns whose figures are on a fixed basis: they mix by dry matter.
-	onDry   map[string]bool
-	columns []string // wanted, in order
+// Flour is one row that can be used. Figures are by column; DryMatter is the share of dry
+// matter, 1 where no column is on a basis of its own.
+type Flour struct {
+	Name      string
+	Price     money.Amount
+	StockT    *float64
+	Figures   map[string]float64
+	DryMatter float64
 }
 
-// wanted are the columns that the limits, or the columns of a run to compare with, ask
-// for.
+// File is what was read. Columns are those of every Flour's Figures, in order; OnDry are
+// those on a fixed basis, which mix by dry matter.
+type File struct {
+	Flours                  []Flour
+	Columns                 []string
+	OnDry                   map[string]bool
+	Currency                string
+	Rows, Accepted, Refused int
+	Findings                finding.List
+}
+
+// FallingNumber mixes through the liquefaction number.
+const FallingNumber = "falling_number_s"
+
+// exactByMass are shares of the flour's mass: the blend's is exactly the mean.
+var exactByMass = map[string]bool{"protein_pct": true, "moisture_pct": true, "ash_pct": true, "damaged_starch_pct": true}
+
+// Exact reports whether a column is a share of the flour's mass.
+func Exact(column string) bool {
+	id, _ := trait.Split(column)
+	return exactByMass[id]
+}
+
+// IsPasting reports whether a column is a figure of the pasting curve.
+func IsPasting(column string) bool {
+	id, _ := trait.Split(column)
+	t, ok := trait.Lookup(id)
+	return ok && t.Role == trait.RoleFeature
+}
+
+// wanted are the columns that are needed.
 func (q Request) wanted(s *sheet.Sheet) []string {
-	var out []string
-	for _, l := range q.Limits {
-		out = append(out, l.Response)
-	}
-	if len(q.Run) == 0 && q.Shares == nil {
+	out := slices.Clone(q.Columns)
+	if !q.All {
 		return out
 	}
-	for i := range s.Columns { // all that can be mixed
+	for i := range s.Columns {
 		h, known := s.Header(i)
-		if !known || !h.Trait.Numeric() || h.Trait.Role != trait.RoleFeature && !exactByMass[h.Trait.ID] && h.Trait.ID != fallingNumber {
+		if !known || !h.Trait.Numeric() || h.Trait.Role != trait.RoleFeature && !exactByMass[h.Trait.ID] && h.Trait.ID != FallingNumber {
 			continue
 		}
 		if name := trait.Join(h.Trait.ID, h.Method); !slices.Contains(out, name) {
@@ -65,12 +108,14 @@ func (q Request) wanted(s *sheet.Sheet) []string {
 	return out
 }
 
-// read reads the stock file. Every row is accepted or refused with its reason.
-func (q Request) read(res *Result) (*stock, error) {
-	s, err := sheet.Open(q.Stock, q.Map)
+// Read reads the file. Errors: *job.RequestError for a column that is not there,
+// *job.NothingUsableError, those of the file.
+func Read(q Request) (*File, error) {
+	s, err := sheet.Open(q.Path, q.Map)
 	if err != nil {
 		return nil, err
 	}
+	res := &File{OnDry: map[string]bool{}, Findings: finding.List{}}
 	res.Findings = append(res.Findings, s.Findings()...)
 	for _, f := range s.HeaderFindings() {
 		if f.Severity != finding.Note && f.At.Column != "flour" {
@@ -84,41 +129,42 @@ func (q Request) read(res *Result) (*stock, error) {
 	}
 	for _, name := range append([]string{"flour", "price"}, names...) {
 		if cols[name] < 0 {
-			return nil, &job.RequestError{Found: "no column " + name + " in " + q.Stock, Want: "flour, price, stock_t and every column that the limits name", Do: near(s, name)}
+			return nil, &job.RequestError{Found: "no column " + name + " in " + q.Path, Want: "flour, price, stock_t and every column that the limits name", Do: near(s, name)}
 		}
 	}
-	for _, name := range []string{"stock_t", "currency", "moisture_pct", "amylose_pct", fallingNumber, "treatment", "wheat_class"} {
+	for _, name := range []string{"stock_t", "currency", "moisture_pct", "amylose_pct", FallingNumber, "treatment", "wheat_class"} {
 		cols[name] = s.Column(name)
 	}
 	r := reader{q: q, s: s, cols: cols, names: names, res: res, seen: map[string]bool{}}
-	r.pasting = slices.ContainsFunc(names, isPasting) && (len(q.Limits) == 0 || slices.ContainsFunc(q.Limits, func(l forecast.Spec) bool { return isPasting(l.Response) }))
-	out := &stock{onDry: map[string]bool{}, columns: names}
+	q.Paste = q.Paste && slices.ContainsFunc(names, IsPasting)
+	r.q = q
+	res.Columns = names
 	for _, name := range names {
-		out.onDry[name] = r.fixedBasis(name)
+		res.OnDry[name] = r.fixedBasis(name)
 	}
 	for row, bad := range s.Rows() {
-		res.RowsRead++
-		f, ok := r.flour(row, bad, out)
+		res.Rows++
+		f, ok := r.flour(row, bad)
 		if !ok {
-			res.RowsRefused++
+			res.Refused++
 			continue
 		}
-		res.RowsAccepted++
-		out.flours = append(out.flours, f)
+		res.Accepted++
+		res.Flours = append(res.Flours, f)
 	}
-	if r.pasting && cols[fallingNumber] < 0 && cols["amylose_pct"] < 0 && cols["wheat_class"] < 0 {
-		res.Findings.Add(finding.Finding{Code: "kinds-not-known", Severity: finding.Note, At: finding.Place{File: q.Stock}, Found: "no column tells a waxy or a sprouted flour", Want: "falling_number_s, amylose_pct or wheat_class", Do: "the paste of a waxy or sprouted flour does not mix by any rule: make sure there is none"})
+	if q.Paste && cols[FallingNumber] < 0 && cols["amylose_pct"] < 0 && cols["wheat_class"] < 0 {
+		res.Findings.Add(finding.Finding{Code: "kinds-not-known", Severity: finding.Note, At: finding.Place{File: q.Path}, Found: "no column tells a waxy or a sprouted flour", Want: "falling_number_s, amylose_pct or wheat_class", Do: "the paste of a waxy or sprouted flour does not mix by any rule: make sure there is none"})
 	}
 	if kinds := slices.Sorted(maps.Keys(r.treatments)); len(kinds) > 1 {
-		res.Findings.Add(finding.Finding{Code: "treatments-differ", Severity: finding.Doubt, At: finding.Place{File: q.Stock}, Found: "flours of treatment " + strings.Join(kinds, ", "), Want: "one treatment", Do: "no rule was tried on blends of them; run the blend"})
+		res.Findings.Add(finding.Finding{Code: "treatments-differ", Severity: finding.Doubt, At: finding.Place{File: q.Path}, Found: "flours of treatment " + strings.Join(kinds, ", "), Want: "one treatment", Do: "no rule was tried on blends of them; run the blend"})
 	}
 	if r.chlorinated {
-		res.Findings.Add(finding.Finding{Code: "chlorinated-flour", Severity: finding.Doubt, At: finding.Place{File: q.Stock}, Found: treatment.Caution})
+		res.Findings.Add(finding.Finding{Code: "chlorinated-flour", Severity: finding.Doubt, At: finding.Place{File: q.Path}, Found: treatment.Caution})
 	}
-	if len(out.flours) == 0 {
-		return nil, &job.NothingUsableError{What: q.Stock + ": no flour can be used", Findings: res.Findings}
+	if len(res.Flours) == 0 {
+		return nil, &job.NothingUsableError{What: q.Path + ": no flour can be used", Findings: res.Findings}
 	}
-	return out, nil
+	return res, nil
 }
 
 // nameColumn is the column "flour", which the glossary would take for a mass weighed in,
@@ -146,9 +192,8 @@ type reader struct {
 	s           *sheet.Sheet
 	cols        map[string]int
 	names       []string
-	res         *Result
+	res         *File
 	seen        map[string]bool
-	pasting     bool
 	treatments  map[string]bool
 	chlorinated bool
 }
@@ -166,9 +211,9 @@ func (r *reader) fixedBasis(name string) bool {
 
 func basisOf(id string) string { return strings.TrimSuffix(id, "_pct") + "_basis" }
 
-func (r *reader) refuse(row sheet.Row, column, code, found, want, do string) (flour, bool) {
+func (r *reader) refuse(row sheet.Row, column, code, found, want, do string) (Flour, bool) {
 	r.res.Findings.Add(finding.Finding{Code: code, Severity: finding.Refused, At: r.s.Place(row, r.col(column)), Found: found, Want: want, Do: do})
-	return flour{}, false
+	return Flour{}, false
 }
 
 func (r *reader) col(name string) int {
@@ -188,30 +233,30 @@ func (r *reader) number(row sheet.Row, name string) (float64, bool, *finding.Fin
 }
 
 // flour reads one row.
-func (r *reader) flour(row sheet.Row, bad *finding.Finding, st *stock) (flour, bool) {
+func (r *reader) flour(row sheet.Row, bad *finding.Finding) (Flour, bool) {
 	if bad != nil {
 		r.res.Findings.Add(*bad)
-		return flour{}, false
+		return Flour{}, false
 	}
-	f := flour{figures: map[string]float64{}, dry: 1}
+	f := Flour{Figures: map[string]float64{}, DryMatter: 1}
 	var ok bool
-	if f.name, ok = r.s.Text(row, r.col("flour")); !ok {
+	if f.Name, ok = r.s.Text(row, r.col("flour")); !ok {
 		return r.refuse(row, "flour", "flour-missing", "no flour", "the name of the flour", "enter it")
 	}
-	f.name = strings.Clone(f.name)
-	if r.seen[f.name] {
-		return r.refuse(row, "flour", "flour-twice", f.name+" for the second time", "one row for each flour", "keep one of the rows, or name the deliveries apart")
+	f.Name = strings.Clone(f.Name)
+	if r.seen[f.Name] {
+		return r.refuse(row, "flour", "flour-twice", f.Name+" for the second time", "one row for each flour", "keep one of the rows, or name the deliveries apart")
 	}
-	r.seen[f.name] = true
+	r.seen[f.Name] = true
 	text, ok := r.s.Text(row, r.col("price"))
 	if !ok {
-		return r.refuse(row, "price", "price-missing", "no price of "+f.name, "a price per tonne", "enter it, or leave the flour out")
+		return r.refuse(row, "price", "price-missing", "no price of "+f.Name, "a price per tonne", "enter it, or leave the flour out")
 	}
 	price, err := money.Parse(text, r.s.Decimal)
 	if err != nil || price.Sign() < 0 {
 		return r.refuse(row, "price", "price-not-read", fmt.Sprintf("%q", text), "a decimal number of 0 or more, without a currency", "mend it; a currency has a column of its own")
 	}
-	f.price = price
+	f.Price = price
 	if text, ok := r.s.Text(row, r.col("currency")); ok {
 		c, perTonne := money.Currency(text)
 		if !perTonne {
@@ -227,38 +272,38 @@ func (r *reader) flour(row sheet.Row, bad *finding.Finding, st *stock) (flour, b
 	switch {
 	case bad != nil:
 		r.res.Findings.Add(*bad)
-		return flour{}, false
+		return Flour{}, false
 	case ok && v <= 0:
-		return r.refuse(row, "stock_t", "no-stock", fmt.Sprintf("%v t of %s", v, f.name), "a stock above 0", "the flour cannot be used")
+		return r.refuse(row, "stock_t", "no-stock", fmt.Sprintf("%v t of %s", v, f.Name), "a stock above 0", "the flour cannot be used")
 	case ok:
-		f.stockT = &v
+		f.StockT = &v
 	case r.col("stock_t") >= 0:
-		return r.refuse(row, "stock_t", "stock-missing", "no stock of "+f.name, "tonnes in stock", "enter it, or leave the column out where stock does not matter")
+		return r.refuse(row, "stock_t", "stock-missing", "no stock of "+f.Name, "tonnes in stock", "enter it, or leave the column out where stock does not matter")
 	}
 	moisture, wet, bad := r.number(row, "moisture_pct")
 	if bad != nil {
 		r.res.Findings.Add(*bad)
-		return flour{}, false
+		return Flour{}, false
 	}
 	for _, name := range r.names {
 		v, ok, bad := r.number(row, name)
 		if bad != nil {
 			r.res.Findings.Add(*bad)
-			return flour{}, false
+			return Flour{}, false
 		}
 		if !ok {
-			return r.refuse(row, name, "figure-missing", "no "+name+" of "+f.name, "a figure, since the limits ask for it", "measure it, or leave the flour out")
+			return r.refuse(row, name, "figure-missing", "no "+name+" of "+f.Name, "a figure, since the limits ask for it", "measure it, or leave the flour out")
 		}
-		if st.onDry[name] {
+		if r.res.OnDry[name] {
 			id, _ := trait.Split(name)
 			basis, _ := r.s.Text(row, r.col(basisOf(id)))
 			pct, known := lot.Moisture(basis, moisture, wet)
 			if !known || !wet || moisture >= 100 {
 				return r.refuse(row, basisOf(id), "basis-not-known", fmt.Sprintf("basis %q of %s, moisture %v", basis, name, moisture), "dry, as is, or a moisture such as 14 %, and the flour's own moisture", "tell both, or leave the basis out for all flours")
 			}
-			v, f.dry = lot.Rebase(v, pct, tableMoisture), 1-moisture/100
+			v, f.DryMatter = lot.Rebase(v, pct, tableMoisture), 1-moisture/100
 		}
-		f.figures[name] = v
+		f.Figures[name] = v
 	}
 	return f, r.mixes(row, f)
 }
@@ -268,7 +313,7 @@ const tableMoisture = 14
 
 // mixes refuses, or flags where it is allowed, what does not mix in a paste, and notes
 // treatments.
-func (r *reader) mixes(row sheet.Row, f flour) bool {
+func (r *reader) mixes(row sheet.Row, f Flour) bool {
 	if text, ok := r.s.Text(row, r.col("treatment")); ok {
 		if r.treatments == nil {
 			r.treatments = map[string]bool{}
@@ -276,7 +321,7 @@ func (r *reader) mixes(row sheet.Row, f flour) bool {
 		r.treatments[strings.Clone(text)] = true
 		r.chlorinated = r.chlorinated || treatment.Parse(text).Kind == treatment.Chlorinated
 	}
-	if !r.pasting {
+	if !r.q.Paste {
 		return true
 	}
 	below := r.q.SproutBelowS
@@ -294,13 +339,13 @@ func (r *reader) mixes(row sheet.Row, f flour) bool {
 		}
 		r.res.Findings.Add(x)
 	}
-	if fn, ok, _ := r.number(row, fallingNumber); ok && fn < below {
-		say(Sprouted, fallingNumber, fmt.Sprintf("falling number %.0f s of %s: its amylase acts on the starch of every flour in the blend", fn, f.name), fmt.Sprintf("%.0f s or more, for a paste that mixes by a rule", below))
+	if fn, ok, _ := r.number(row, FallingNumber); ok && fn < below {
+		say(Sprouted, FallingNumber, fmt.Sprintf("falling number %.0f s of %s: its amylase acts on the starch of every flour in the blend", fn, f.Name), fmt.Sprintf("%.0f s or more, for a paste that mixes by a rule", below))
 	}
 	amylose, known, _ := r.number(row, "amylose_pct")
 	class, _ := r.s.Text(row, r.col("wheat_class"))
-	if known && amylose < waxyAmylosePct || isWaxy(class) || isWaxy(f.name) {
-		say(Waxy, "flour", f.name+" is waxy: blended with others it gives two peaks, and no mean of theirs", "flours that are not waxy")
+	if known && amylose < waxyAmylosePct || isWaxy(class) || isWaxy(f.Name) {
+		say(Waxy, "flour", f.Name+" is waxy: blended with others it gives two peaks, and no mean of theirs", "flours that are not waxy")
 	}
 	return kept
 }

@@ -57,12 +57,35 @@ type ForecastResult struct {
 	// Made and ModelSHA256 say when and by which model file, for whoever keeps the
 	// result to set the outcome against it later.
 	Made        time.Time   `json:"made"`
+	Decided     *Decided    `json:"decided,omitempty"` // nil without a specification
 	ModelSHA256 string      `json:"model_sha256"`
 	Bridge      *BridgeUsed `json:"bridge,omitempty"`
 	// Recorded is how many forecasts were written down in a lab book; nil without one.
 	Recorded *int `json:"recorded,omitempty"`
 
 	inputs []forecast.Input // what each forecast was made from
+}
+
+// Decided counts the lots by decision.
+type Decided struct {
+	Accept int `json:"accept"`
+	Hold   int `json:"hold"`
+	Reject int `json:"reject"`
+}
+
+func decided(all []forecast.Forecast) *Decided {
+	var d Decided
+	for _, f := range all {
+		switch f.Decision {
+		case forecast.Accept:
+			d.Accept++
+		case forecast.Hold:
+			d.Hold++
+		case forecast.Reject:
+			d.Reject++
+		}
+	}
+	return &d
 }
 
 // Short reports whether a lot was held or rejected.
@@ -137,6 +160,9 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 		progress.Step(1)
 		return nil
 	})
+	if q.Spec != nil {
+		res.Decided = decided(res.Forecasts)
+	}
 	return res, err
 }
 

@@ -3,7 +3,9 @@ package study
 import (
 	"context"
 
+	"flourcast/dataset/method"
 	"flourcast/finding"
+	"flourcast/study/book"
 	"flourcast/study/card"
 	"flourcast/study/newlots"
 	"flourcast/study/validation"
@@ -25,4 +27,19 @@ func Incoming(ctx context.Context, env Env, c *card.Card, q ForecastRequest) (ro
 		rows = append(rows, validationRow(c, l, 0))
 	}
 	return rows, other, read.Findings, nil
+}
+
+// BookIncoming is Incoming for the lots of the lab book in dir that ForecastBook would
+// take: those that were not measured yet and that the model was not made from.
+func BookIncoming(ctx context.Context, env Env, dir string, c *card.Card, methods []method.Method) (rows []validation.Row, other int, fl finding.List, err error) {
+	b, err := book.Open(ctx, dir)
+	if err != nil {
+		return nil, 0, nil, err
+	}
+	defer b.Close()
+	lots, err := bookLots(ctx, env, b, BookForecastRequest{ForecastRequest: ForecastRequest{Methods: methods}}, c)
+	if err != nil || len(lots) == 0 {
+		return nil, 0, nil, err
+	}
+	return Incoming(ctx, env, c, ForecastRequest{lots: lots})
 }

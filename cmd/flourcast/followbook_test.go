@@ -28,8 +28,41 @@ func TestFollowReadsTheLabBook(t *testing.T) {
 	model := at("models/soft-bite-hardness.json")
 	do("1790000000", "demo", mill)
 	do("1790000000", "init", book)
+	if _, errs, code := call(t, "follow", model, "--book", book, "--unmeasured"); code != shell.ExitNothing || !strings.Contains(errs, "waits for its measurement") {
+		t.Errorf("an empty book: code %d, %s", code, errs)
+	}
 	do("1790000000", "add", at("raw/season/lots.csv"), at("raw/season/curves.csv"), "--book", book)
-	do("1790000000", "forecast", model, "--book", book, "--keep", kept)
+	var incoming struct {
+		Status   string
+		Counts   map[string]int
+		Incoming *struct{ Lots int }
+	}
+	unmeasured := func() {
+		t.Helper()
+		incoming.Incoming = nil
+		if err := json.Unmarshal([]byte(do("1790000000", "follow", model, "--book", book, "--unmeasured", "--json")), &incoming); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if unmeasured(); incoming.Incoming == nil || incoming.Incoming.Lots != 32 || incoming.Counts["read"] != 0 || incoming.Status != "no outcome yet" {
+		t.Errorf("before any forecast: %+v", incoming)
+	}
+	if out := do("1790000000", "forecast", model, "--book", book, "--keep", kept, "--spec", "hardness_N=..3.9"); !strings.Contains(out, "32 forecasts written down") || !strings.Contains(out, "16 accept, 15 hold, 1 reject") {
+		t.Errorf("the forecast does not count its lots:\n%.800s", out)
+	}
+	if out := do("1790000000", "forecast", model, "--book", book, "--spec", "hardness_N=..3.9"); !strings.Contains(out, "nothing new") {
+		t.Errorf("the same forecasts again:\n%.800s", out)
+	}
+	if unmeasured(); incoming.Incoming == nil || incoming.Incoming.Lots != 32 || incoming.Counts["waiting"] != 32 {
+		t.Errorf("forecast and not measured: %+v", incoming)
+	}
+	// A supplier's claim beside a lot is no line of its own.
+	var listed struct {
+		Lots []struct{ Lot, Product string }
+	}
+	if err := json.Unmarshal([]byte(do("1790000000", "lots", "--book", book, "--json")), &listed); err != nil || len(listed.Lots) != 32 {
+		t.Errorf("%d lots listed, %v", len(listed.Lots), err)
+	}
 	do("1793000000", "add", at("raw/season/texture.csv"), "--book", book)
 	type answer struct {
 		Status  string
@@ -49,6 +82,13 @@ func TestFollowReadsTheLabBook(t *testing.T) {
 	}
 	if _, errs, code := call(t, "follow", model, "--book", book, "--forecasts", kept); code != shell.ExitUsage || !strings.Contains(errs, "--book") {
 		t.Errorf("both: code %d, %s", code, errs)
+	}
+
+	if out := do("1793000000", "follow", model, "--book", book, "--unmeasured"); !strings.Contains(out, "[no-incoming]") || strings.Contains(out, "Incoming flours") {
+		t.Errorf("all are measured:\n%s", out)
+	}
+	if _, errs, code := call(t, "follow", model, "--forecasts", kept, "--unmeasured"); code != shell.ExitUsage || !strings.Contains(errs, "--unmeasured") {
+		t.Errorf("without a book: code %d, %s", code, errs)
 	}
 
 	late := filepath.Join(dir, "late")

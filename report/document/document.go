@@ -13,6 +13,9 @@
 package document
 
 import (
+	"slices"
+	"strings"
+
 	"flourcast/finding"
 	"flourcast/report/chart"
 )
@@ -36,6 +39,29 @@ type Section struct {
 	Part    string
 	Heading string
 	Blocks  []Block
+}
+
+// Chapter is the document as a part of a larger one: its sections under its title, led
+// by its subtitle and by those of its particulars that are not in known.
+func (d Document) Chapter(known ...string) []Section {
+	lead := []Block{Paragraph(d.Subtitle)}
+	var about []string
+	for _, m := range d.Meta {
+		if !slices.Contains(known, m.Name) {
+			about = append(about, m.Name+": "+m.Value)
+		}
+	}
+	if len(about) > 0 {
+		lead = append(lead, Paragraph(strings.Join(about, "; ")))
+	}
+	out := slices.Clone(d.Sections)
+	for i := range out {
+		out[i].Part = d.Title
+	}
+	if len(out) > 0 {
+		out[0].Blocks = slices.Concat(lead, out[0].Blocks)
+	}
+	return out
 }
 
 // Block is one of Paragraph, Callout, *Table, Findings and Picture.

@@ -23,11 +23,29 @@ func Document(r *study.ForecastResult) document.Document {
 	if r.Spec != nil {
 		d.Meta = append(d.Meta, document.Pair{Name: "specification", Value: specWords(*r.Spec)})
 	}
+	if c := r.Decided; c != nil {
+		d.Meta = append(d.Meta, document.Pair{Name: "decisions", Value: fmt.Sprintf("%d accept, %d hold, %d reject", c.Accept, c.Hold, c.Reject)})
+	}
+	if r.Recorded != nil {
+		d.Meta = append(d.Meta, document.Pair{Name: "lab book", Value: recordedWords(*r.Recorded, len(r.Forecasts))})
+	}
 	d.Sections = []document.Section{Section(r, "Lots")}
 	if len(r.Findings) > 0 {
 		d.Sections = append(d.Sections, document.Section{Heading: "Findings in the data", Blocks: []document.Block{document.Findings(r.Findings)}})
 	}
 	return d
+}
+
+// recordedWords say how many forecasts were written down; those that the book had are
+// not written twice.
+func recordedWords(written, all int) string {
+	switch written {
+	case all:
+		return phrase.Plural(written, "forecast") + " written down"
+	case 0:
+		return "nothing new to write down: it has this already"
+	}
+	return fmt.Sprintf("%d of %d forecasts written down; it has the others already", written, all)
 }
 
 // Section is what a report says of forecasts.
@@ -73,18 +91,7 @@ func nearestTable(r *study.ForecastResult) (*document.Table, bool) {
 	t := &document.Table{ID: "nearest", Caption: "Where the lots stand among those the model was calibrated on",
 		Columns: []document.Column{{Heading: "lot"}, {Heading: "calibrated range"}, {Heading: "by"}, {Heading: "nearest calibrated lot"}, {Heading: "distance", Align: document.Right}, {Heading: "usual", Align: document.Right}, {Heading: "differs most in"}},
 		Notes:   []string{"distance in standard deviations along the ways in which the calibrated lots differ; usual: 95 % of them have a neighbour as near as that. A new lot much farther off stands in a gap between them: shown, not judged"}}
-	methods := map[string]bool{}
-	for _, f := range r.Forecasts {
-		for _, c := range f.DomainBy {
-			methods[methodOf(c)] = true
-		}
-		if f.Nearest != nil {
-			for _, c := range f.Nearest.Features {
-				methods[methodOf(c)] = true
-			}
-		}
-	}
-	delete(methods, "")
+	methods := methodsOf(r)
 	for _, f := range r.Forecasts {
 		if f.Nearest == nil {
 			continue
@@ -96,6 +103,26 @@ func nearestTable(r *study.ForecastResult) (*document.Table, bool) {
 		t.Rows = append(t.Rows, []document.Cell{document.Words(f.Lot), document.Words(f.Domain), document.Words(labels(f.DomainBy, methods)), near, phrase.Fixed(f.Nearest.Distance, 2), phrase.Fixed(f.Nearest.Spacing, 2), document.Words(labels(f.Nearest.Features, methods))})
 	}
 	return t, len(t.Rows) > 0
+}
+
+// methodsOf are the methods of the columns that the forecasts name.
+func methodsOf(r *study.ForecastResult) map[string]bool {
+	methods := map[string]bool{}
+	for _, f := range r.Forecasts {
+		for _, c := range f.DomainBy {
+			methods[methodOf(c)] = true
+		}
+		for _, c := range f.Contributions {
+			methods[methodOf(c.Feature)] = true
+		}
+		if f.Nearest != nil {
+			for _, c := range f.Nearest.Features {
+				methods[methodOf(c)] = true
+			}
+		}
+	}
+	delete(methods, "")
+	return methods
 }
 
 func methodOf(column string) string { _, m := trait.Split(column); return m }

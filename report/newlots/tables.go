@@ -91,8 +91,9 @@ func contributionTable(r *study.ForecastResult) *document.Table {
 	label, unit := phrase.AxisOf(r.Response)
 	t := &document.Table{ID: "contributions", Caption: "What moved each lot's " + label + " off the average lot's" + inUnit(unit), Unit: unit,
 		Columns: []document.Column{{Heading: "lot"}, {Heading: "average lot", Align: document.Right}}}
+	methods := methodsOf(r)
 	for _, name := range features {
-		t.Columns = append(t.Columns, document.Column{Heading: phrase.Label(name), Name: name, Align: document.Right})
+		t.Columns = append(t.Columns, document.Column{Heading: labels([]string{name}, methods), Name: name, Align: document.Right})
 	}
 	t.Columns = append(t.Columns, document.Column{Heading: "this lot", Align: document.Right})
 	for _, f := range r.Forecasts {

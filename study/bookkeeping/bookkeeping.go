@@ -145,10 +145,11 @@ func lines(dir string, tallies []labbook.Tally) *LotsResult {
 	of := make(map[string]LotLine, len(tallies))
 	res.Lots = slices.Grow(res.Lots, len(tallies))
 	var order []string // of lots that are not in the lots file
-	known := map[string]bool{}
+	known, named := map[string]bool{}, map[string]bool{}
 	for _, t := range tallies {
 		if t.Kind == labbook.Lot {
 			known[t.Lot] = true
+			named[t.Lot] = named[t.Lot] || t.Product != ""
 			continue
 		}
 		l, seen := of[t.Lot]
@@ -168,7 +169,8 @@ func lines(dir string, tallies []labbook.Tally) *LotsResult {
 		of[t.Lot] = l
 	}
 	for _, t := range tallies {
-		if t.Kind == labbook.Lot {
+		// A claim names no product: it is no line of its own.
+		if t.Kind == labbook.Lot && (t.Product != "" || !named[t.Lot]) {
 			l := of[t.Lot]
 			l.Lot, l.Product = t.Lot, t.Product
 			res.Lots = append(res.Lots, l)

@@ -36,6 +36,7 @@ type Request struct {
 	Method   string
 	Features []string
 	Model    string
+	Card     *card.Card // instead of reading Model, which names it
 	Out      string
 	Map      *sheet.Map
 }
@@ -104,7 +105,10 @@ func Make(env job.Env, q Request) (*Result, error) {
 	var c *card.Card
 	if q.Model != "" {
 		var err error
-		if c, err = card.Read(q.Model); err != nil {
+		if c = q.Card; c == nil {
+			c, err = card.Read(q.Model)
+		}
+		if err != nil {
 			return nil, err
 		}
 		if c.Transform != "" {

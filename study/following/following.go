@@ -43,6 +43,7 @@ type Request struct {
 	Tables       []string
 	Incoming     []string
 	IncomingLots string
+	Unmeasured   bool // incoming are the book's lots that were not measured yet
 }
 
 // Lot is one lot that was forecast and measured. Standardised is the error in
@@ -142,7 +143,7 @@ func Follow(ctx context.Context, env study.Env, q Request) (*Result, error) {
 			return nil, err
 		}
 	}
-	if len(q.Incoming) > 0 {
+	if len(q.Incoming) > 0 || q.Unmeasured {
 		if err := r.compare(ctx, env, c, q); err != nil {
 			return nil, err
 		}
@@ -165,6 +166,9 @@ func (r *Result) follow(ctx context.Context, env study.Env, c *card.Card, q Requ
 	r.Counts.Read, r.Counts.Refused = len(records)+refused, refused
 	mine := r.ofModel(c, records)
 	if len(mine) == 0 {
+		if q.Unmeasured { // before any forecast
+			return nil
+		}
 		return &study.NothingUsableError{What: fmt.Sprintf("no forecast of %s by %s in what was read (%d forecasts)", c.Response, q.Model, r.Counts.Read), Findings: r.Findings}
 	}
 	first, again := forecasts.First(mine)

@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"slices"
 
+	"flourcast/dataset/labbook"
 	"flourcast/eval/domain"
+	"flourcast/finding"
 	"flourcast/study"
 	"flourcast/study/card"
 	"flourcast/study/validation"
@@ -40,7 +42,13 @@ const (
 
 // compare places the incoming lots.
 func (r *Result) compare(ctx context.Context, env study.Env, c *card.Card, q Request) error {
-	rows, other, found, err := study.Incoming(ctx, env, c, study.ForecastRequest{Paths: q.Incoming, Lots: q.IncomingLots, Map: q.Files.Map, Methods: q.Files.Methods})
+	read := func() ([]validation.Row, int, finding.List, error) {
+		if q.Unmeasured {
+			return study.BookIncoming(ctx, env, q.Book, c, q.Files.Methods)
+		}
+		return study.Incoming(ctx, env, c, study.ForecastRequest{Paths: q.Incoming, Lots: q.IncomingLots, Map: q.Files.Map, Methods: q.Files.Methods})
+	}
+	rows, other, found, err := read()
 	if err != nil {
 		return err
 	}
@@ -54,6 +62,13 @@ func (r *Result) compare(ctx context.Context, env study.Env, c *card.Card, q Req
 			continue
 		}
 		names, x = append(names, row.Lot), append(x, row.X)
+	}
+	if len(rows) == 0 && q.Unmeasured && r.Counts.Read > 0 {
+		r.Findings.Add(finding.Finding{Code: "no-incoming", Severity: finding.Note, At: finding.Place{File: labbook.Shown(q.Book)}, Found: "no lot of the model's product that has a run and waits for its measurement", Want: "incoming lots to compare", Do: "add the curves of the new lots"})
+		return nil
+	}
+	if len(rows) == 0 && q.Unmeasured {
+		return &study.NothingUsableError{What: labbook.Shown(q.Book) + ": no lot of the model's product has a run and waits for its measurement", Findings: r.Findings}
 	}
 	if len(x) == 0 {
 		return &study.NothingUsableError{What: fmt.Sprintf("none of %d incoming lots has every figure that the model uses", len(rows)), Findings: r.Findings}

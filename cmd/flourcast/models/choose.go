@@ -32,6 +32,11 @@ A pasting run is cheap and a noodle test is not.`,
 			if q.N, err = strconv.Atoi(args[0]); err != nil {
 				return &shell.UsageError{What: "N: found " + strconv.Quote(args[0]) + ", expected a number of lots"}
 			}
+			if q.Model != "" {
+				if q.Card, err = study.OpenModel(c.Context(), book.Dir, q.Model); err != nil {
+					return err
+				}
+			}
 			if book.Given() {
 				if len(q.Forecasts) > 0 {
 					return &shell.UsageError{What: "--forecasts and --book: the book has its own forecasts"}

@@ -24,7 +24,7 @@ saved from forecast --json (or a sheet of lot, value, lower, upper, level, respo
 time, model); nothing is forecast anew. One chart is judged, with limits that know
 the model's own error: in control, watch, recalibrate, why, and which lots to add.
 With --incoming it compares the flours that have come in with the calibrated ones,
-before any outcome exists. With --book forecasts and outcomes are those of the lab
+before any outcome exists (with --book, --unmeasured takes them from it). With --book forecasts and outcomes are those of the lab
 book, and MODEL is a file, or the row of a model in the book.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -34,6 +34,9 @@ book, and MODEL is a file, or the row of a model in the book.`,
 			}
 			if q.Model, q.Book = args[0], book.Dir; book.Given() && len(q.Forecasts)+len(q.Files.Texture)+len(q.Files.Bakes)+len(q.Files.Lots)+len(q.Tables) > 0 {
 				return &shell.UsageError{What: "files of forecasts or outcomes and --book: a book is read instead of files; add the file to it first"}
+			}
+			if q.Unmeasured && (!book.Given() || len(q.Incoming) > 0) {
+				return &shell.UsageError{What: "--unmeasured takes the incoming lots from --book, instead of --incoming"}
 			}
 			res, err := following.Follow(c.Context(), a.Env(), q)
 			if err != nil {
@@ -54,6 +57,7 @@ book, and MODEL is a file, or the row of a model in the book.`,
 	f.StringArrayVar(&q.Files.Lots, "lots", nil, "lots files: supplier, crop year, claims; several may follow")
 	f.StringArrayVar(&q.Tables, "table", nil, "joined tables with outcomes; several may follow")
 	f.StringArrayVar(&q.Incoming, "incoming", nil, "curves, pasting values or a table of lots that have come in; several may follow")
+	f.BoolVar(&q.Unmeasured, "unmeasured", false, "with --book: incoming are its lots that have runs and were not measured yet")
 	f.StringVar(&q.IncomingLots, "incoming-lots", "", "lots file of the incoming lots, for models that use flour analysis")
 	f.StringVarP(&out, "output", "o", "", "HTML file to write besides")
 	a.SeedFlag(c)

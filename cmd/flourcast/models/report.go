@@ -4,13 +4,9 @@ import (
 	"fmt"
 
 	"flourcast/cmd/flourcast/shell"
-	"flourcast/eval/verdict"
 	"flourcast/forecast"
 	"flourcast/report"
-	reporting "flourcast/report/operating"
 	"flourcast/study"
-	"flourcast/study/card"
-	"flourcast/study/operating"
 
 	"github.com/spf13/cobra"
 )
@@ -22,6 +18,8 @@ type reportSummary struct {
 	Response string `json:"response"`
 	Standing string `json:"standing"`
 	Curves   int    `json:"curves"`
+	// Chapters are the titles of what was added to the model's own page.
+	Chapters []string `json:"chapters"`
 }
 
 func Report(a *shell.App) *cobra.Command {
@@ -32,13 +30,19 @@ func Report(a *shell.App) *cobra.Command {
 		spec  string
 		book  shell.Book
 		lots  []string
+		parts reportParts
 
 		forces shell.Forces
 	)
 	c := &cobra.Command{
-		Use:   "report MODEL.json [--curves F... | --book DIR --lot LOT,…] [-o report.html]",
+		Use:   "report MODEL [--curves F... | --book DIR --lot LOT,… --follow --choose N] [-o report.html]",
 		Short: "Write one self-contained HTML page: curves, relations, validation, verdict, forecasts",
-		Args:  cobra.ExactArgs(1),
+		Long: `report writes one page of a model: its verdict first, then what stands behind it.
+--curves (or --book and --lot) adds curves and forecasts of new lots, --spec the
+operating windows. From a lab book --follow adds the follow-up, --production the
+window from production notes, --choose the lots to measure next; --bridge adds the
+comparison of two instruments. Each chapter is what the command of its name says.`,
+		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			err := forces.Check()
 			if err != nil {
@@ -58,6 +62,9 @@ func Report(a *shell.App) *cobra.Command {
 				return &shell.UsageError{What: "--map does not go with --book: the rows of a book were read by their map when they were added"}
 			}
 			q.Book, q.Lots = book.Dir, lots
+			if err := parts.check(book.Given()); err != nil {
+				return err
+			}
 			if spec != "" {
 				s, err := forecast.ParseSpec(spec)
 				if err != nil {
@@ -70,18 +77,20 @@ func Report(a *shell.App) *cobra.Command {
 				return err
 			}
 			d := report.Model(res)
-			if q.Spec != nil {
-				more, err := windowSections(c, a, res.Card, *q.Spec)
-				if err != nil {
-					return err
-				}
-				d.Sections = append(d.Sections, more...)
+			chapters, err := parts.chapters(c, a, q, book)
+			if err != nil {
+				return err
+			}
+			summary := reportSummary{"flourcast.report/1", out, res.Card.Response, string(res.Card.Verdict.Standing), len(res.Runs), []string{}}
+			for _, more := range chapters {
+				d.Sections = append(d.Sections, more.Chapter("model", "verdict of the model", "verdict when it was made", "pasting method")...)
+				summary.Chapters = append(summary.Chapters, more.Title)
 			}
 			if err := shell.WriteHTML(out, forces.In(d)); err != nil {
 				return err
 			}
 			if a.AsJSON {
-				return a.WriteJSON(reportSummary{"flourcast.report/1", out, res.Card.Response, string(res.Card.Verdict.Standing), len(res.Runs)})
+				return a.WriteJSON(summary)
 			}
 			_, err = fmt.Fprintln(a.Stdout, "report:", out)
 			return err
@@ -93,23 +102,7 @@ func Report(a *shell.App) *cobra.Command {
 	c.Flags().StringSliceVar(&lots, "lot", nil, "lots of the book to draw and forecast")
 	c.Flags().StringArrayVar(&q.Curves, "curves", nil, "curve files to draw and forecast")
 	c.Flags().StringVar(&spec, "spec", "", "limits of the response ('hardness_N=..3.9'): adds the operating windows, one feature and two")
+	parts.add(c)
 	c.Flags().StringVarP(&out, "output", "o", "report.html", "HTML file to write")
 	return c
-}
-
-// windowSections are the operating windows of a report: of peak viscosity, and with
-// breakdown where the model has both. A model that is not fit for use has none.
-func windowSections(c *cobra.Command, a *shell.App, m *card.Card, s forecast.Spec) ([]report.Section, error) {
-	if m.Verdict.Standing == verdict.NotFitForUse {
-		return []report.Section{{Heading: "Operating window", Blocks: []report.Block{report.Paragraph("None: the model is not fit for use.")}}}, nil
-	}
-	var out []report.Section
-	for _, by := range operating.Views(m) {
-		res, err := operating.FromModel(c.Context(), a.Env(), operating.Request{Card: m, Spec: s, By: by})
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, reporting.Sections(res)...)
-	}
-	return out, nil
 }

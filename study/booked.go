@@ -11,6 +11,7 @@ import (
 
 	"flourcast/dataset"
 	"flourcast/dataset/labbook"
+	"flourcast/dataset/method"
 	"flourcast/dataset/record"
 	"flourcast/forecast"
 	"flourcast/study/book"
@@ -29,8 +30,18 @@ func BookFiles(ctx context.Context, dir string, lots ...string) (dataset.Files, 
 	return b.Files(ctx, lots...)
 }
 
-// BookTable joins the current rows of the lab book in dir.
+// BookTable is the table of BookJoined.
 func BookTable(ctx context.Context, env Env, dir string) (*dataset.Table, error) {
+	joined, err := BookJoined(ctx, env, dir)
+	if err != nil {
+		return nil, err
+	}
+	return joined.Table, nil
+}
+
+// BookJoined joins the current rows of the lab book in dir. The error is a
+// *NothingUsableError without a lot that has a measurement.
+func BookJoined(ctx context.Context, env Env, dir string) (*dataset.Joined, error) {
 	b, err := book.Open(ctx, dir)
 	if err != nil {
 		return nil, err
@@ -43,7 +54,19 @@ func BookTable(ctx context.Context, env Env, dir string) (*dataset.Table, error)
 	if joined.Table.Len() == 0 {
 		return nil, &NothingUsableError{What: labbook.Shown(dir) + ": no lot with a measurement in the lab book", Findings: joined.Findings}
 	}
-	return joined.Table, nil
+	return joined, nil
+}
+
+// BookMethods are the laboratory's own methods that the lab book in dir keeps, behind
+// those given, which stand for them.
+func BookMethods(ctx context.Context, dir string, given []method.Method) ([]method.Method, error) {
+	b, err := book.Open(ctx, dir)
+	if err != nil {
+		return nil, err
+	}
+	defer b.Close()
+	kept, err := b.Methods(ctx)
+	return book.WithMethods(given, kept), err
 }
 
 // OpenModel reads the model file that ref names or, where there is none and dir is a
@@ -164,7 +187,7 @@ func bookLots(ctx context.Context, env Env, b *book.Book, q BookForecastRequest,
 		}
 	}
 	take := func(f dataset.Files, wanted []string) ([]newlots.Lot, []string, error) {
-		f.Methods = q.Methods
+		f.Methods = book.WithMethods(q.Methods, f.Methods)
 		return filedLots(ctx, env, f, c, choice{wanted, measured})
 	}
 	files, err := b.Files(ctx, q.Wanted...)

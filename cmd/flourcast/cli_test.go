@@ -14,6 +14,7 @@ import (
 	"testing"
 
 	"flourcast/cmd/flourcast/shell"
+	"flourcast/dataset/labbook/server/servertest"
 )
 
 // demoMill is the invented mill, made once for all tests of this package.
@@ -31,6 +32,7 @@ var demoMill = sync.OnceValues(func() (string, error) {
 
 func TestMain(m *testing.M) {
 	code := m.Run()
+	servertest.Stop()
 	if dir, err := demoMill(); err == nil {
 		os.RemoveAll(dir)
 	}

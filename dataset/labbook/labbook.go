@@ -35,7 +35,8 @@ type Kind string
 
 // The kinds of row. An Original is a file as it was added, a Test is a line of the
 // runs file, a Run is a curve or the feature values of one, a Reading is a texture
-// or bake result, a Note says how a lot ran in production, and a Purpose says why noodles (or cakes) were made from a lot.
+// or bake result, a Note says how a lot ran in production, a Method is a pasting
+// method of the laboratory's own, and a Purpose says why noodles (or cakes) were made from a lot.
 const (
 	Original    Kind = "original"
 	Lot         Kind = "lot"
@@ -45,6 +46,7 @@ const (
 	Note        Kind = "note"
 	Control     Kind = "control"
 	Event       Kind = "event"
+	Method      Kind = "method"
 	Model       Kind = "model"
 	Forecast    Kind = "forecast"
 	Spec        Kind = "spec"

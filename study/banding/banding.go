@@ -45,6 +45,7 @@ const lossPct = 3.0
 // and final viscosities in sucrose. Level 0 is 0.95.
 type Request struct {
 	File    string
+	Joined  *table.Table // instead of File, which then says what it is
 	Figure  string
 	By      string
 	Least   *float64
@@ -53,6 +54,14 @@ type Request struct {
 	Product string
 	Level   float64
 	Methods []method.Method
+}
+
+// table is the joined table, or that of the file.
+func (q Request) table() (*table.Table, finding.List, error) {
+	if q.Joined != nil {
+		return q.Joined, nil, nil
+	}
+	return tablefile.Read(q.File, "")
 }
 
 // Result is what `bands` prints.
@@ -113,7 +122,7 @@ type Pasting struct {
 // table cannot answer or doses that allow no bands, *job.NothingUsableError for a
 // table without a lot that has dose and figure.
 func Bands(_ context.Context, _ job.Env, q Request) (*Result, error) {
-	t, fl, err := tablefile.Read(q.File, "")
+	t, fl, err := q.table()
 	var empty *tablefile.EmptyError
 	if errors.As(err, &empty) {
 		return nil, &job.NothingUsableError{What: err.Error(), Findings: fl}

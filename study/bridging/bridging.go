@@ -11,6 +11,7 @@
 package bridging
 
 import (
+	"flourcast/dataset"
 	"fmt"
 	"math"
 	"os"
@@ -39,6 +40,7 @@ type Request struct {
 	Card     *card.Card // instead of reading Model, which names it
 	Out      string
 	Map      *sheet.Map
+	Joined   *dataset.Joined // instead of File, which then says what it is
 }
 
 // Rows are the rows of the file by what became of them.
@@ -206,6 +208,9 @@ type paired struct {
 
 // read reads the rows of the two instruments.
 func read(q Request, res *Result) (*paired, error) {
+	if q.Joined != nil {
+		return joined(q, res)
+	}
 	s, ok, err := record.Open(q.File, q.Map, &res.Findings)
 	if err != nil {
 		return nil, err
@@ -281,18 +286,23 @@ func readSheet(s *sheet.Sheet, q Request, res *Result) (*paired, error) {
 		}
 		res.Rows.Used++
 	}
+	return p, p.oneMethod(methods)
+}
+
+// oneMethod notes the one method of all runs, and refuses several.
+func (p *paired) oneMethod(methods map[string]bool) error {
 	if len(methods) > 1 {
 		var found []string
 		for m := range methods {
 			found = append(found, orElse(m, "none stated"))
 		}
 		slices.Sort(found)
-		return nil, &job.RequestError{Found: "runs by several methods (" + strings.Join(found, ", ") + ")", Want: "one", Do: "choose with --method"}
+		return &job.RequestError{Found: "runs by several methods (" + strings.Join(found, ", ") + ")", Want: "one", Do: "choose with --method"}
 	}
 	for m := range methods {
 		p.method = m
 	}
-	return p, nil
+	return nil
 }
 
 // choose settles the features: those asked for, the model's, or all that pair.

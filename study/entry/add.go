@@ -289,7 +289,10 @@ func (a *adder) write(ctx context.Context, b *book.Book) error {
 			}
 			written = true
 		}
-		return nil
+		if !written {
+			return nil
+		}
+		return book.KeepMethods(tx, a.env, a.q.Methods, a.q.Operator)
 	})
 	if errors.Is(err, errStop) {
 		a.res.Added, a.res.Corrected = Added{}, 0

@@ -42,6 +42,7 @@ const (
 // does not tell, the columns. Level 0 is pairs.Level.
 type Request struct {
 	File    string
+	Joined  *table.Table // instead of File, which then says what it is
 	Kind    string
 	Level   float64
 	Methods []method.Method // a laboratory's own, beside the built-ins
@@ -63,6 +64,14 @@ type Request struct {
 	// Of treatment pairs: untreated and treated lots. Nil: by the columns treatment
 	// and family.
 	Pairs [][2]string
+}
+
+// table is the joined table, or that of the file.
+func (q Request) table() (*table.Table, finding.List, error) {
+	if q.Joined != nil {
+		return q.Joined, nil, nil
+	}
+	return tablefile.Read(q.File, "")
 }
 
 // Result is what `pairs` prints. One of Amylase, Dose and Treatment is there.
@@ -91,7 +100,7 @@ func Pairs(_ context.Context, _ job.Env, q Request) (*Result, error) {
 	if compare == nil {
 		return nil, &job.RequestError{Found: fmt.Sprintf("pairs of kind %q", q.Kind), Want: strings.Join([]string{Amylase, Dose, Treatment}, ", ")}
 	}
-	t, fl, err := tablefile.Read(q.File, "")
+	t, fl, err := q.table()
 	var empty *tablefile.EmptyError
 	if errors.As(err, &empty) {
 		return nil, &job.NothingUsableError{What: err.Error(), Findings: fl}

@@ -32,6 +32,8 @@ import (
 // mean of a level of the first factor (a lot), in the response's unit; 0 wants none.
 type Request struct {
 	File            string
+	Rows            *table.Table // instead of File, which then says what it is
+	Findings        finding.List // of reading Rows
 	Response        string
 	By              []string
 	Crossed, Nested []string
@@ -163,6 +165,9 @@ func Variance(ctx context.Context, _ job.Env, q Request) (*Result, error) {
 
 // read reads the file; rows without a label of the first factor are refused there.
 func read(q Request) (*table.Table, finding.List, error) {
+	if q.Rows != nil {
+		return q.Rows, q.Findings, nil
+	}
 	t, fl, err := tablefile.ReadFor(q.File, q.By[0], append([]string{q.Response}, q.By...)...)
 	var column *table.ColumnError
 	var empty *tablefile.EmptyError

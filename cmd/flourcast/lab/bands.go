@@ -4,6 +4,7 @@ import (
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
 	reportbanding "flourcast/report/banding"
+	"flourcast/study"
 	"flourcast/study/banding"
 
 	"github.com/spf13/cobra"
@@ -12,10 +13,11 @@ import (
 func Bands(a *shell.App) *cobra.Command {
 	var q banding.Request
 	var files shell.Inputs
+	var book shell.Book
 	var least, loss float64
 	var out string
 	c := &cobra.Command{
-		Use:   "bands TABLE --figure COL --dose pH|dose|COL",
+		Use:   "bands TABLE|--book DIR --figure COL --dose pH|dose|COL",
 		Short: "Part the doses of a flour's chlorination into optimum, acceptable and out of bounds",
 		Long: `bands reads a table of lots with a dose each (or the pH that it left), a cake
 figure such as volume_mL and, if there are any, pasting figures in sucrose. The
@@ -23,7 +25,7 @@ figure is fitted as a parabola of the dose; flours of one family share a level.
 It refuses fewer than four doses, a bend that is not shown, and a maximum
 outside the tested doses. Chlorinated flour is banned in some countries: the
 cautions come first, and local rules before any band. docs/bands.md has more.`,
-		Args: cobra.ExactArgs(1),
+		Args: book.Args(cobra.ExactArgs(1), cobra.NoArgs),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := shell.Required("--figure", q.Figure, "--dose", q.By); err != nil {
 				return err
@@ -41,7 +43,16 @@ cautions come first, and local rules before any band. docs/bands.md has more.`,
 			if _, q.Methods, err = files.Load(); err != nil {
 				return err
 			}
-			q.File = args[0]
+			if book.Given() {
+				if q.Methods, err = study.BookMethods(c.Context(), book.Dir, q.Methods); err != nil {
+					return err
+				}
+				if q.Joined, q.File, _, err = book.Table(c.Context(), a.Env(), nil, ""); err != nil {
+					return err
+				}
+			} else {
+				q.File = args[0]
+			}
 			res, err := banding.Bands(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
@@ -54,6 +65,7 @@ cautions come first, and local rules before any band. docs/bands.md has more.`,
 			return a.Show(res, func() report.Document { return reportbanding.Document(res) })
 		},
 	}
+	book.Add(c)
 	f := c.Flags()
 	f.StringVar(&q.Figure, "figure", "", "column that the dose moves, such as volume_mL")
 	f.StringVar(&q.By, "dose", "", "column of doses; pH or dose: what the column treatment states (\"chlorinated pH 4.7\", \"chlorinated 600 mg/kg\")")

@@ -17,8 +17,9 @@ func Cake(a *shell.App) *cobra.Command {
 	var q cakes.Request
 	var mapFile, out string
 	var own []string
+	var book shell.Book
 	c := &cobra.Command{
-		Use:   "cake FILE... [--method ID] [-o report.html]",
+		Use:   "cake FILE...|--book DIR [--method ID] [-o report.html]",
 		Short: "Read measured cakes: volume, template indices, shrinkage, loss",
 		Long: `cake takes files with a row for each cake: lot, replicate, the heights A_mm to
 E_mm of the cut through the middle (left edge, left, centre, right, right edge),
@@ -26,7 +27,7 @@ mass_g, and seed_volume_mL (seed displaced) or container_volume_mL with
 seed_beside_mL. It works out volume, specific volume, volume, symmetry and
 uniformity index, and shrinkage, batter specific gravity and baking loss where
 their measures are there. A bake method gives the pan and the batter.`,
-		Args: cobra.MinimumNArgs(1),
+		Args: book.Args(cobra.MinimumNArgs(1), cobra.NoArgs),
 		RunE: func(c *cobra.Command, args []string) error {
 			var err error
 			if mapFile != "" {
@@ -38,6 +39,13 @@ their measures are there. A bake method gives the pan and the batter.`,
 				return err
 			}
 			q.Paths = args
+			if book.Given() {
+				kept, err := book.Files(c.Context(), shell.Inputs{Map: mapFile})
+				if err != nil {
+					return err
+				}
+				q.Paths, q.Map = kept.Bakes, kept.Map
+			}
 			res, err := cakes.Cake(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
@@ -53,6 +61,7 @@ their measures are there. A bake method gives the pan and the batter.`,
 			return a.Strictly(res.Counts.Refused > 0, "rows were refused")
 		},
 	}
+	book.Add(c)
 	fl := c.Flags()
 	fl.StringVar(&mapFile, "map", "", "import map (TOML) that says how to read the files")
 	fl.StringVar(&q.Method, "method", "", "bake method of rows whose protocol names none: layer-203, layer-federal, sponge, or one of --method-file")

@@ -38,7 +38,7 @@ defines the features, docs/conformity.md the deviations.`,
 				if err != nil {
 					return err
 				}
-				q.Paths, q.Map, q.Lot = own.Curves, own.Map, ""
+				q.Paths, q.Map, q.Methods, q.Lot = own.Curves, own.Map, own.Methods, ""
 			}
 			res, err := study.Features(c.Context(), a.Env(), q)
 			if err != nil {

@@ -7,6 +7,7 @@ import (
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
 	reportpairing "flourcast/report/pairing"
+	"flourcast/study"
 	"flourcast/study/pairing"
 
 	"github.com/spf13/cobra"
@@ -15,11 +16,12 @@ import (
 func Pairs(a *shell.App) *cobra.Command {
 	var q pairing.Request
 	var files shell.Inputs
+	var book shell.Book
 	var repeatability, pairs []string
 	var threshold, target float64
 	var out string
 	c := &cobra.Command{
-		Use:   "pairs TABLE --kind amylase|dose|treatment",
+		Use:   "pairs TABLE|--book DIR --kind amylase|dose|treatment",
 		Short: "Compare tests that differ in the inhibitor, in added amylase, or in the flour's treatment",
 		Long: `pairs reads a joined table and compares tests that differ in one thing:
 
@@ -32,7 +34,7 @@ func Pairs(a *shell.App) *cobra.Command {
 
 docs/pairs.md has all three. Silver nitrate, enzyme dust and chlorinated flour
 are dangerous or banned in places: the cautions stand at the end of the answer.`,
-		Args: cobra.ExactArgs(1),
+		Args: book.Args(cobra.ExactArgs(1), cobra.NoArgs),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := shell.Required("--kind", q.Kind); err != nil {
 				return err
@@ -57,7 +59,16 @@ are dangerous or banned in places: the cautions stand at the end of the answer.`
 				}
 				q.Pairs = append(q.Pairs, [2]string{untreated, treated})
 			}
-			q.File = args[0]
+			if book.Given() {
+				if q.Methods, err = study.BookMethods(c.Context(), book.Dir, q.Methods); err != nil {
+					return err
+				}
+				if q.Joined, q.File, _, err = book.Table(c.Context(), a.Env(), nil, ""); err != nil {
+					return err
+				}
+			} else {
+				q.File = args[0]
+			}
 			res, err := pairing.Pairs(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
@@ -70,6 +81,7 @@ are dangerous or banned in places: the cautions stand at the end of the answer.`
 			return a.Show(res, func() report.Document { return reportpairing.Document(res) })
 		},
 	}
+	book.Add(c)
 	f := c.Flags()
 	f.StringVar(&q.Kind, "kind", "", "amylase, dose or treatment")
 	f.Float64Var(&q.Level, "level", 0.95, "confidence of the intervals")

@@ -6,6 +6,7 @@ import (
 	"flourcast/dataset/sheet"
 	"flourcast/report"
 	reportpieces "flourcast/report/pieces"
+	"flourcast/study"
 	"flourcast/study/pieces"
 
 	"github.com/spf13/cobra"
@@ -38,15 +39,16 @@ func Texture(a *shell.App) *cobra.Command {
 	var flags protocolFlags
 	var mapFile, out string
 	var forces shell.Forces
+	var book shell.Book
 	c := &cobra.Command{
-		Use:   "texture FILE... [--protocol ID] [-o report.html]",
+		Use:   "texture FILE...|--book DIR [--protocol ID] [-o report.html]",
 		Short: "Read force curves: hardness, cohesiveness, springiness, adhesiveness and the rest",
 		Long: `texture takes files of force curves, one record a file or many with a row a
 point: lot, replicate, time_s, force_N, and distance_mm if there is one. It finds
 the bites, takes the baseline off and prints the readings of each piece and the
 mean of each lot. What a curve does not show is absent, with the reason. A
 protocol says whether there are one or two bites, and which areas count.`,
-		Args: cobra.MinimumNArgs(1),
+		Args: book.Args(cobra.MinimumNArgs(1), cobra.NoArgs),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := forces.Check(); err != nil {
 				return err
@@ -61,6 +63,16 @@ protocol says whether there are one or two bites, and which areas count.`,
 				return err
 			}
 			q.Paths, q.Protocol = args, flags.protocol
+			if book.Given() {
+				own, err := book.Files(c.Context(), shell.Inputs{Map: mapFile}, shell.List(q.Lot)...)
+				if err != nil {
+					return err
+				}
+				q.Map, q.Lot = own.Map, ""
+				if q.Paths, err = study.ForceCurves(own); err != nil {
+					return err
+				}
+			}
 			res, err := pieces.Texture(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
@@ -74,9 +86,10 @@ protocol says whether there are one or two bites, and which areas count.`,
 	flags.add(c)
 	fl := c.Flags()
 	fl.StringVar(&mapFile, "map", "", "import map (TOML) that says how to read the files")
-	fl.StringVar(&q.Lot, "lot", "", "lot of a curve whose file does not name it")
+	fl.StringVar(&q.Lot, "lot", "", "lot of a curve whose file does not name it; with --book, the lots wanted: A,B")
 	fl.StringVarP(&out, "output", "o", "", "HTML file to write besides, with the curves and what was measured on them")
 	forces.Add(c)
+	book.Add(c)
 	a.StrictFlag(c, "a row is refused")
 	return c
 }

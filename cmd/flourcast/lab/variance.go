@@ -4,6 +4,7 @@ import (
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
 	reportspread "flourcast/report/spread"
+	"flourcast/study"
 	"flourcast/study/spread"
 
 	"github.com/spf13/cobra"
@@ -12,18 +13,21 @@ import (
 func Variance(a *shell.App) *cobra.Command {
 	var q spread.Request
 	var out string
+	var book shell.Book
 	c := &cobra.Command{
-		Use:   "variance FILE --response COL --by lot,day,batch [--want-se X] [-o report.html]",
+		Use:   "variance FILE|--book DIR --response COL --by lot,day,batch [--want-se X] [-o report.html]",
 		Short: "Split a measurement's variance by lot, day, batch and piece; say how many a lot needs",
 		Long: `variance takes a file with a row for every single measurement (a strand, a cake)
 and columns that say which lot, day and batch it came from, the widest first. It
 gives the variance component of each, and the standard error that a lot's mean
-would have with so many days, batches and pieces.
+would have with so many days, batches and pieces. With --book the rows are the single
+texture and bake readings of a lab book, and the columns to split by are lot,
+product, protocol, batch, treatment, day and replicate.
 
 Labels that only count (1, 2, 3) and recur are taken as counted anew within the
 factors before; dates, names and temperatures mean the same everywhere and
 cross. --crossed and --nested overrule that.`,
-		Args: cobra.ExactArgs(1),
+		Args: book.Args(cobra.ExactArgs(1), cobra.NoArgs),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := shell.Required("--response", q.Response); err != nil {
 				return err
@@ -34,7 +38,15 @@ cross. --crossed and --nested overrule that.`,
 			if c.Flags().Changed("want-se") && !(q.WantSE > 0) {
 				return &shell.UsageError{What: "--want-se: expected a number above 0, in the unit of the response"}
 			}
-			q.File = args[0]
+			if book.Given() {
+				var err error
+				if q.Rows, q.Findings, err = study.BookReadings(c.Context(), a.Env(), book.Dir); err != nil {
+					return err
+				}
+				q.File = "lab book " + book.Shown()
+			} else {
+				q.File = args[0]
+			}
 			res, err := spread.Variance(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
@@ -47,6 +59,7 @@ cross. --crossed and --nested overrule that.`,
 			return a.Show(res, func() report.Document { return reportspread.Variance(res) })
 		},
 	}
+	book.Add(c)
 	fl := c.Flags()
 	fl.StringVar(&q.Response, "response", "", "column whose variance is split")
 	fl.StringSliceVar(&q.By, "by", nil, "columns to split it by, the widest first: lot,day,batch")

@@ -7,6 +7,7 @@ import (
 	"flourcast/dataset/labbook"
 	"flourcast/finding"
 	"flourcast/study"
+	"flourcast/study/book"
 
 	"github.com/spf13/cobra"
 )
@@ -36,7 +37,8 @@ func (b *Book) Args(files cobra.PositionalArgs, withBook cobra.PositionalArgs) c
 	}
 }
 
-// Files are the book's rows as files; lots chooses some. An import map does not go
+// Files are the book's rows as files, and its methods beside those given; lots chooses
+// some. An import map does not go
 // with a book, whose rows were read by theirs when they were added.
 func (b *Book) Files(ctx context.Context, in Inputs, lots ...string) (dataset.Files, error) {
 	if in.Map != "" {
@@ -47,7 +49,7 @@ func (b *Book) Files(ctx context.Context, in Inputs, lots ...string) (dataset.Fi
 		return dataset.Files{}, err
 	}
 	f, err := study.BookFiles(ctx, b.Dir, lots...)
-	f.Methods = methods
+	f.Methods = book.WithMethods(methods, f.Methods)
 	return f, err
 }
 

@@ -74,7 +74,7 @@ func learning(r *survey.PlanResult, label, unit string) document.Section {
 		band.X, band.Low, band.High = append(band.X, float64(p.Lots)), append(band.Low, p.Low), append(band.High, p.High)
 	}
 	zero := 0.0
-	fig := chart.Figure{ID: "learning", Title: "Error of lots not seen, by the number of lots fitted", Description: "Points are errors of models fitted on some of the lots at hand; the line carries them on as floor + rate / lots.",
+	fig := chart.Figure{ID: "learning", Title: "Error of lots not seen, by the number of lots fitted", Description: "Points are errors of models fitted on some of the lots at hand; the line carries them on as √(floor + rate/lots).",
 		Panels: []chart.Panel{{Height: 320, X: chart.Axis{Label: "lots"}, Y: chart.Axis{Label: "error of " + label, Unit: unit, Min: &zero}, Series: []chart.Series{measured, ahead}, Bands: []chart.Band{band}}}}
 	words := "Sets of lots were drawn at random, fitted, and asked for the lots left out. Beyond the lots at hand the error is carried on as √(floor + rate/lots), a form of common practice without a source, and it supposes that new lots are like these."
 	if r.Floor != nil {

@@ -14,6 +14,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"flourcast/dataset/bake"
 	"flourcast/dataset/baking"
@@ -214,7 +215,7 @@ func (res *Result) caution(q Request) {
 		}
 	}
 	if kinds := treatment.Kinds(treatments); len(kinds) > 1 {
-		res.Findings.Add(finding.Finding{Code: "treatments-differ", Severity: finding.Note, Found: fmt.Sprint("flours of several treatments: ", kinds),
+		res.Findings.Add(finding.Finding{Code: "treatments-differ", Severity: finding.Note, Found: "flours of several treatments: " + strings.Join(kinds, ", "),
 			Do: "keep them apart: treatment drives the volume whatever the flour"})
 	}
 }

@@ -3,7 +3,6 @@ package rows
 import (
 	"math"
 
-	"flourcast/dataset/trait"
 	"flourcast/eval/metric"
 	"flourcast/stat/precision"
 )
@@ -58,13 +57,13 @@ type ResponseError struct {
 // lot's mean, √(SD²·mean of 1/n) over all rows. It is nil where no lot was
 // measured twice, or a row's number is not known.
 func (u Used) ResponseError() *ResponseError {
-	id, m := trait.Split(u.Matrix.Response())
+	name := u.Matrix.Response()
 	var n []int
 	var sd []float64
 	inverse := 0.0 // Σ 1/n over the lots used
 	for _, row := range u.Assembly.Rows {
-		k, okN := u.Table.Number(trait.Join(id+"_n", m), row)
-		s, okSD := u.Table.Number(trait.Join(id+"_sd", m), row)
+		k, okN := u.Table.Number(name+"_n", row)
+		s, okSD := u.Table.Number(name+"_sd", row)
 		if !okN || k < 1 {
 			return nil
 		}

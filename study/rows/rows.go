@@ -101,12 +101,11 @@ func (u Used) solventOf(id string) trait.Solvent {
 // repeatSD is the repeatability SD of a column's replicates over the whole
 // table, or nil where nothing was measured twice.
 func repeatSD(t *table.Table, column string) *float64 {
-	id, m := trait.Split(column)
 	var n []int
 	var sd []float64
 	for i := range t.Len() {
-		k, okN := t.Number(trait.Join(id+"_n", m), i)
-		s, okSD := t.Number(trait.Join(id+"_sd", m), i)
+		k, okN := t.Number(column+"_n", i)
+		s, okSD := t.Number(column+"_sd", i)
 		if okN && okSD {
 			n, sd = append(n, int(k)), append(sd, s)
 		}

@@ -124,7 +124,11 @@ func (l *Lots) Among(conditions []rule.Condition) Among {
 	for _, c := range conditions {
 		figures, labels := l.figures(c.Column), l.labels[c.Column]
 		if c.Op == rule.Within && labels != nil {
-			a.Group, _ = Numbered(labels)
+			same := make([]string, len(labels))
+			for i, label := range labels {
+				same[i] = strings.ToLower(strings.TrimSpace(label))
+			}
+			a.Group, _ = Numbered(same)
 		}
 		for i := range a.In {
 			switch c.Op {

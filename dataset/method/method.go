@@ -134,6 +134,17 @@ func Unknown(id string) Method {
 // HasProgramme reports whether the temperature programme is known.
 func (m Method) HasProgramme() bool { return len(m.Programme) >= 2 }
 
+// StaysHot reports that the programme is known and never cools: the test ends hot, as
+// that of the stirring number does.
+func (m Method) StaysHot() bool {
+	for i := 1; i < len(m.Programme); i++ {
+		if m.Programme[i].TemperatureC < m.Programme[i-1].TemperatureC {
+			return false
+		}
+	}
+	return m.HasProgramme()
+}
+
 // TemperatureAt is the programme's temperature, °C, at a time, s: straight
 // lines between points, the first point's before it and the last point's after
 // it. It panics when the method has no programme; ask HasProgramme first.

@@ -217,3 +217,37 @@ func TestTraceOfRefused(t *testing.T) {
 		t.Errorf("%v", faults)
 	}
 }
+
+// TestStirringNumber: by a method that stays hot the viscosity at the end is the stirring
+// number, known exactly of a straight line; there is no final viscosity and no doubt for
+// want of cooling. A record that ends early has none.
+func TestStirringNumber(t *testing.T) {
+	m, ok := method.Lookup("stirring-number")
+	if !ok || !m.StaysHot() {
+		t.Fatal("stirring-number stays hot")
+	}
+	if other, _ := method.Lookup("noodle-water"); other.StaysHot() {
+		t.Error("noodle-water cools")
+	}
+	for _, last := range []int{180, 120} {
+		var c Curve
+		for s := 0; s <= last; s += 2 {
+			v := 40.0
+			if s > 20 {
+				v = min(1200, 40+25*float64(s-20)) // up to 66 s
+			}
+			if s > 80 {
+				v = 1200 - 4*float64(s-80) // 800 mPa·s at 180 s
+			}
+			c.TimeS, c.TemperatureC, c.ViscosityMPas = append(c.TimeS, float64(s)), append(c.TemperatureC, 95), append(c.ViscosityMPas, v)
+		}
+		f, fl := Extract(c, m)
+		v, ok := f.Get(StirringNumber)
+		if full := last == 180; ok != full || full && math.Abs(v-800) > 1 {
+			t.Errorf("record of %d s: %v, %v; want 800 of a full one\n%v", last, v, ok, fl)
+		}
+		if _, ok := f.Get(Final); ok || fl.Has("no-cooling") {
+			t.Errorf("record of %d s: a final viscosity, or a doubt: %v", last, fl)
+		}
+	}
+}

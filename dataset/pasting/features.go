@@ -24,6 +24,7 @@ const (
 	SecondPeakTime    = "second_peak_time_s"
 	SecondPeak        = "second_peak_mPas"
 	AreaHot           = "area_hot_mPas_s"
+	StirringNumber    = "stirring_number_mPas"
 	Trough            = "trough_mPas"
 	BreakdownDrop     = "breakdown_mPas"
 	RelativeBreakdown = "relative_breakdown"

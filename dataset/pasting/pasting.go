@@ -60,7 +60,8 @@ func Extract(c Curve, m method.Method) (Features, finding.List) {
 //     parabola through the peak's neighbours;
 //   - trough: lowest smoothed viscosity after the peak, before the final stage;
 //     absent when the viscosity does not fall below the peak;
-//   - final: straight line through the last FinalWindowS seconds, at the end;
+//   - final: straight line through the last FinalWindowS seconds, at the end; by a
+//     method that stays hot that is the stirring number, and there is no final;
 //   - breakdown, setbacks: see Breakdown, SetbackTrough, SetbackPeak;
 //   - pasting temperature: measured temperature at the end of the first window of
 //     Onset.WithinS seconds, begun at a sampled point, over which the smoothed
@@ -79,12 +80,16 @@ func FromTrace(tr *trace.Trace) (Features, finding.List) {
 	r.initial()
 	if s.HasCooling {
 		r.final()
+	} else if r.Method.StaysHot() {
+		if !r.EndsEarly() {
+			r.set(StirringNumber, r.atEnd(), r.Last())
+		}
 	} else {
 		r.add("no-cooling", finding.Doubt, "temperature_C", len(r.T)-1,
 			fmt.Sprintf("no cooling stage up to the end at %.0f s (%.1f °C)", r.Last(), r.C[len(r.C)-1]),
 			"a run that cools after the hot hold", "trough, final viscosity, breakdown and setbacks are left out; repeat the run if they are needed")
 	}
-	if peak, ok := r.peak(); ok {
+	if peak, ok := r.peak(); ok && s.Hot > s.Heating {
 		r.onset(peak)
 		r.riseRate(peak)
 		r.riseRatePerC(peak)
@@ -312,7 +317,12 @@ func (r *reader) final() {
 		r.add("no-final-hold", finding.Doubt, "temperature_C", n-1, fmt.Sprintf("record ends at %.0f s and %.1f °C, on the way down or just arrived", last, r.C[n-1]),
 			"a final stage of at least 10 s", "final viscosity is that of the last point: compare it only with runs that end alike")
 	}
-	from := max(0, min(r.From(last-FinalWindowS), n-smooth.MinPoints))
-	value, _ := smooth.Line(r.T[from:], r.V[from:], last)
-	r.set(Final, value, last)
+	r.set(Final, r.atEnd(), last)
+}
+
+// atEnd is the viscosity at the end of the record, by a line through its last stretch.
+func (r *reader) atEnd() float64 {
+	from := max(0, min(r.From(r.Last()-FinalWindowS), len(r.T)-smooth.MinPoints))
+	value, _ := smooth.Line(r.T[from:], r.V[from:], r.Last())
+	return value
 }

@@ -41,7 +41,7 @@ func TestAllFollowsTheCurve(t *testing.T) {
 	want := []string{"initial_mPas", "pasting_temp_C", "pasting_temp_tangent_C", "viscosity_at_60C_mPas", "viscosity_at_65C_mPas", "viscosity_at_70C_mPas",
 		"viscosity_at_75C_mPas", "viscosity_at_80C_mPas", "viscosity_at_85C_mPas", "viscosity_at_90C_mPas", "viscosity_at_95C_mPas",
 		"rise_rate_mPas_per_s", "rise_rate_mPas_per_C", "area_heating_mPas_s", "onset_to_peak_s", "peak_time_s", "peak_temp_C", "peak_mPas",
-		"second_peak_time_s", "second_peak_mPas", "area_hot_mPas_s", "trough_mPas", "breakdown_mPas", "relative_breakdown", "paste_stability",
+		"second_peak_time_s", "second_peak_mPas", "area_hot_mPas_s", "stirring_number_mPas", "trough_mPas", "breakdown_mPas", "relative_breakdown", "paste_stability",
 		"area_cooling_mPas_s", "final_mPas", "setback_trough_mPas", "relative_setback", "setback_peak_mPas"}
 	if !slices.Equal(got, want) {
 		t.Errorf("features in order %v, want %v", got, want)

@@ -38,7 +38,7 @@ func conduct(run curve.RunFeatures) []document.Block {
 		}
 		size := document.Words("–")
 		if d.Unit != "" {
-			size = document.Number(d.Size, significant(d.Size))
+			size = document.Number(d.Size, phrase.General(d.Size))
 		}
 		t.Rows = append(t.Rows, []document.Cell{document.Words(d.Code), document.Words(stage), size, document.Words(d.Unit), document.Words(d.Effect), document.Words(d.Words()), document.Words(string(d.Severity))})
 	}
@@ -80,9 +80,7 @@ func summary(runs []curve.RunFeatures) *document.Table {
 		if len(k.lots) > shown {
 			lots += "; …"
 		}
-		t.Rows = append(t.Rows, []document.Cell{document.Words(k.code), phrase.Count(len(k.lots)), document.Number(k.largest, significant(k.largest)), document.Words(k.unit), document.Words(lots)})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(k.code), phrase.Count(len(k.lots)), document.Number(k.largest, phrase.General(k.largest)), document.Words(k.unit), document.Words(lots)})
 	}
 	return t
 }
-
-func significant(v float64) string { return strings.Replace(fmt.Sprintf("%.3g", v), "-", "−", 1) }

@@ -13,6 +13,7 @@ package curve
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"flourcast/dataset/pasting"
@@ -142,13 +143,17 @@ func all(r *curve.FeaturesResult) finding.List {
 // featureTable has the ten features that everyone reports, a row a run.
 func featureTable(runs []curve.RunFeatures) *document.Table {
 	t := &document.Table{ID: "features", Columns: []document.Column{{Heading: "lot"}, {Heading: "method"}, {Heading: "replicate"}}}
-	for _, id := range pasting.Main() {
+	ids := pasting.Main()
+	if slices.ContainsFunc(runs, func(r curve.RunFeatures) bool { _, ok := r.Features[pasting.StirringNumber]; return ok }) {
+		ids = append(ids, pasting.StirringNumber) // what a test that stays hot is run for
+	}
+	for _, id := range ids {
 		d, _ := trait.Lookup(id)
 		t.Columns = append(t.Columns, document.Column{Heading: d.Label, Unit: d.Unit, Name: id, Align: document.Right})
 	}
 	for _, run := range runs {
 		row := []document.Cell{document.Words(run.Lot), document.Words(run.Method), document.Words(run.Replicate)}
-		for _, id := range pasting.Main() {
+		for _, id := range ids {
 			row = append(row, value(run, id))
 		}
 		t.Rows = append(t.Rows, row)

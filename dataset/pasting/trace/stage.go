@@ -39,7 +39,7 @@ const (
 // stage divides the run. The hold's temperature is the median of the hot stage;
 // its two corners are where straight lines through the ramps beside it meet
 // that temperature, so a slow controller or an overshoot does not move them
-// much. A run that was never heated is refused, and one that was heated again from
+// much. A run that was never heated is refused, unless its method is hot throughout, and one that was heated again from
 // the cold: two runs under one name.
 func (r *Trace) stage(Curve) {
 	temp := median3(r.C)
@@ -48,6 +48,11 @@ func (r *Trace) stage(Curve) {
 	first := slices.IndexFunc(temp, func(c float64) bool { return c >= top-hotBand })
 	s := Stages{Stir: r.T[0] + r.stirS()}
 	start := smooth.Median(temp[:min(3, n)])
+	if r.Method.StaysHot() && top-start < leastHot { // hot from the first point to the last
+		s.Heating, s.Hot, s.HotC, s.EndC = r.T[0], r.T[0], smooth.Median(temp), temp[n-1]
+		r.Stages = s
+		return
+	}
 	if top-start < leastHot || first == 0 {
 		r.refuse("no-heating", "temperature_C", 0, fmt.Sprintf("temperature goes from %.1f to at most %.1f °C", start, top),
 			fmt.Sprintf("heating by at least %g °C", leastHot), "check the temperature column and its unit; a run at constant temperature has no pasting features")

@@ -2,6 +2,7 @@ package blending
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 
 	"flourcast/forecast/blend"
@@ -15,7 +16,8 @@ import (
 func (q Request) stated(res *Result, p blend.Problem, props []property) error {
 	res.Stated = true
 	sum := 0.0
-	for name, x := range q.Shares {
+	for _, name := range slices.Sorted(maps.Keys(q.Shares)) {
+		x := q.Shares[name]
 		if !(x >= 0 && x <= 1) {
 			return &job.RequestError{Found: fmt.Sprintf("a share of %v of %s", x, name), Want: "0 to 1"}
 		}

@@ -151,6 +151,11 @@ func TestOwnBlendsSayHowTheyMix(t *testing.T) {
 	if !res.Findings.Has("own-blend-left-out") || res.Expected[0].OwnBlends != 0 {
 		t.Errorf("%v", res.Findings)
 	}
+	// A blend of which a part is not told is left out too.
+	res = blended(t, Request{Stock: q.Stock, Limits: q.Limits, Blends: file(t, "own.csv", ownBlendsFile(7, 5)+"M8,A + B,40 + 30,2300\n")})
+	if !res.Findings.Has("own-blend-left-out") || res.Expected[0].OwnBlends != 7 {
+		t.Errorf("%d own blends, %v", res.Expected[0].OwnBlends, res.Findings)
+	}
 }
 
 func TestARunIsSetAgainstThePlan(t *testing.T) {

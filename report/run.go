@@ -6,11 +6,11 @@ import (
 	"flourcast/report/curve"
 	"flourcast/report/newlots"
 	"flourcast/report/phrase"
-	"flourcast/study"
+	"flourcast/study/campaign"
 )
 
 // Overview is a whole job on one screen: every model with its verdict.
-func Overview(r *study.RunResult) Document {
+func Overview(r *campaign.Result) Document {
 	d := Document{Title: r.Title, Subtitle: "From pasting curves to forecasts: what the data say, and what may be trusted", Notice: r.Notice,
 		Meta: []Pair{{Name: "table", Value: fmt.Sprintf("%s, %s", r.Table, phrase.Plural(r.Join.Rows, "row"))},
 			{Name: "rows read", Value: fmt.Sprintf("%d: %d accepted, %d waiting, %d refused", r.Join.Read, r.Join.Accepted, r.Join.Waiting, r.Join.Refused)}}}
@@ -25,7 +25,7 @@ func Overview(r *study.RunResult) Document {
 
 // Run is the report of a whole job: every model's verdict first, then what
 // stands behind it.
-func Run(r *study.RunResult) Document {
+func Run(r *campaign.Result) Document {
 	d := Overview(r)
 	for _, set := range r.Curves {
 		d.Sections = append(d.Sections, curve.Section(set.Runs, set.Heading))

@@ -12,6 +12,7 @@ import (
 	"flourcast/forecast"
 	"flourcast/report"
 	"flourcast/study"
+	"flourcast/study/campaign"
 
 	"github.com/spf13/cobra"
 )
@@ -57,7 +58,7 @@ DIR/table.csv, DIR/models, DIR/report.html. The same seed gives the same bytes.`
 			}
 			env := a.Env()
 			env.Clock = func() time.Time { return demoDay }
-			run, err := study.Run(c.Context(), env, request)
+			run, err := campaign.Run(c.Context(), env, request)
 			if err != nil {
 				return err
 			}
@@ -80,7 +81,7 @@ DIR/table.csv, DIR/models, DIR/report.html. The same seed gives the same bytes.`
 }
 
 // millRequest turns what the mill has and wants into a study's request.
-func millRequest(dir string, mill demo.Mill) (study.RunRequest, error) {
+func millRequest(dir string, mill demo.Mill) (campaign.Request, error) {
 	in := func(files []string) []string {
 		out := make([]string, len(files))
 		for i, f := range files {
@@ -88,7 +89,7 @@ func millRequest(dir string, mill demo.Mill) (study.RunRequest, error) {
 		}
 		return out
 	}
-	q := study.RunRequest{
+	q := campaign.Request{
 		Dir: dir, Title: demo.Name, Notice: demo.Notice,
 		Files: dataset.Files{Lots: in(mill.Lots), Runs: in(mill.Runs), Curves: in(mill.Curves), Pasting: in(mill.Pasting), Texture: in(mill.Texture), Bakes: in(mill.Bakes)},
 		Fit:   study.FitRequest{Repeats: 10, Permutations: 199},
@@ -99,7 +100,7 @@ func millRequest(dir string, mill demo.Mill) (study.RunRequest, error) {
 	}
 	fresh := in([]string{mill.New.Curves})
 	for _, w := range mill.Wanted {
-		m := study.RunModel{File: w.File, Product: w.Product, Response: w.Response, Kind: w.Kind, Method: w.Method, Features: w.Features, Note: w.Note}
+		m := campaign.Model{File: w.File, Product: w.Product, Response: w.Response, Kind: w.Kind, Method: w.Method, Features: w.Features, Note: w.Note}
 		if w.TreatmentAsFactor {
 			m.Treatment = treatment.AsFactor
 		}
@@ -109,6 +110,6 @@ func millRequest(dir string, mill demo.Mill) (study.RunRequest, error) {
 		}
 		q.Models = append(q.Models, m)
 	}
-	q.Curves = []study.CurveRequest{{Heading: "Curves of the new lots", Paths: fresh}}
+	q.Curves = []campaign.Curves{{Heading: "Curves of the new lots", Paths: fresh}}
 	return q, nil
 }

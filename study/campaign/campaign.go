@@ -1,4 +1,14 @@
-package study
+// Package campaign is a whole laboratory's job: files joined into a table, models made
+// of it and written down, new lots forecast, curves drawn.
+//
+//  1. Run joins the files into Dir/table.csv.
+//  2. Every model wanted is fitted, and forecasts the new lots that go with it.
+//  3. The result holds them in order; what it names is relative to Dir, so that it does
+//     not depend on where the campaign was run.
+//
+// It composes jobs of package study and computes nothing. The first job that refuses
+// ends it.
+package campaign
 
 import (
 	"context"
@@ -12,31 +22,32 @@ import (
 	"flourcast/dataset/treatment"
 	"flourcast/finding"
 	"flourcast/forecast"
+	"flourcast/study"
 )
 
-// RunRequest is a whole laboratory's job: files, the models wanted of them, and
+// Request is a whole laboratory's job: files, the models wanted of them, and
 // the new lots to forecast. Paths of what is written are below Dir.
-type RunRequest struct {
+type Request struct {
 	Dir    string
 	Files  dataset.Files
-	Models []RunModel
-	Curves []CurveRequest
+	Models []Model
+	Curves []Curves
 	Title  string
-	Fit    FitRequest // what all models share: folds, repeats, permutations
+	Fit    study.FitRequest // what all models share: folds, repeats, permutations
 	Notice string
 }
 
-// CurveRequest asks for the curves of some files, or of some lots of them, to be
+// Curves asks for the curves of some files, or of some lots of them, to be
 // drawn together.
-type CurveRequest struct {
+type Curves struct {
 	Heading string
 	Paths   []string
 	Lots    []string // empty: all
 }
 
-// RunModel is one model of a Run: a fit, the file for it below Dir (slashes), and
+// Model is one model of a Run: a fit, the file for it below Dir (slashes), and
 // forecasts to make with it.
-type RunModel struct {
+type Model struct {
 	File     string
 	Product  string
 	Response string
@@ -46,44 +57,44 @@ type RunModel struct {
 	Note     string
 	// Treatment is how treatments of flour are taken; empty as in Fit.
 	Treatment treatment.Use
-	New       *ForecastRequest // files of new lots, nil for none
+	New       *study.ForecastRequest // files of new lots, nil for none
 	Spec      *forecast.Spec
 }
 
-// RunResult is what came of a Run. Paths are relative to its Dir.
-type RunResult struct {
+// Result is what came of a Run. Paths are relative to its Dir.
+type Result struct {
 	Title  string
 	Notice string
 	Dir    string
 	Table  string
-	Join   *JoinResult
-	Models []RunOutcome
+	Join   *study.JoinResult
+	Models []Outcome
 	Curves []CurveSet
 }
 
 // CurveSet is curves to be drawn together, under a heading.
 type CurveSet struct {
 	Heading string
-	Runs    []RunFeatures
+	Runs    []study.RunFeatures
 }
 
-// RunOutcome is one model with what was forecast by it.
-type RunOutcome struct {
-	Want      RunModel
-	Fit       *FitResult
-	Forecasts *ForecastResult
+// Outcome is one model with what was forecast by it.
+type Outcome struct {
+	Want      Model
+	Fit       *study.FitResult
+	Forecasts *study.ForecastResult
 }
 
 // Run joins the files into Dir/table.csv, fits every model into its file, and
 // forecasts. It only composes Join, Fit and Forecast.
-func Run(ctx context.Context, env Env, q RunRequest) (*RunResult, error) {
-	res := &RunResult{Title: q.Title, Notice: q.Notice, Dir: q.Dir, Table: "table.csv"}
+func Run(ctx context.Context, env study.Env, q Request) (*Result, error) {
+	res := &Result{Title: q.Title, Notice: q.Notice, Dir: q.Dir, Table: "table.csv"}
 	if err := os.MkdirAll(q.Dir, 0o755); err != nil {
 		return nil, err
 	}
 	var err error
 	tablePath := filepath.Join(q.Dir, res.Table)
-	if res.Join, err = Join(ctx, env, JoinRequest{Files: q.Files, Out: tablePath}); err != nil {
+	if res.Join, err = study.Join(ctx, env, study.JoinRequest{Files: q.Files, Out: tablePath}); err != nil {
 		return nil, err
 	}
 	res.Join.Findings = below(q.Dir, res.Join.Findings)
@@ -96,14 +107,14 @@ func Run(ctx context.Context, env Env, q RunRequest) (*RunResult, error) {
 		if err := os.MkdirAll(filepath.Dir(fit.Out), 0o755); err != nil {
 			return nil, err
 		}
-		out := RunOutcome{Want: want}
-		if out.Fit, err = Fit(ctx, env, fit); err != nil {
+		out := Outcome{Want: want}
+		if out.Fit, err = study.Fit(ctx, env, fit); err != nil {
 			return nil, fmt.Errorf("%s of %s: %w", want.Response, want.Product, err)
 		}
 		if want.New != nil {
 			f := *want.New
 			f.Card, f.Model, f.Spec = out.Fit.Card, want.File, want.Spec
-			if out.Forecasts, err = Forecast(ctx, env, f); err != nil {
+			if out.Forecasts, err = study.Forecast(ctx, env, f); err != nil {
 				return nil, fmt.Errorf("forecasts of %s of %s: %w", want.Response, want.Product, err)
 			}
 			out.Forecasts.Findings = below(q.Dir, out.Forecasts.Findings)
@@ -116,7 +127,7 @@ func Run(ctx context.Context, env Env, q RunRequest) (*RunResult, error) {
 		res.Models = append(res.Models, out)
 	}
 	for _, want := range q.Curves {
-		f, err := Features(ctx, env, FeaturesRequest{Pictures: true, Paths: want.Paths, Map: q.Files.Map, Methods: q.Files.Methods, Method: q.Files.Method})
+		f, err := study.Features(ctx, env, study.FeaturesRequest{Pictures: true, Paths: want.Paths, Map: q.Files.Map, Methods: q.Files.Methods, Method: q.Files.Method})
 		if err != nil {
 			return nil, fmt.Errorf("curves %q: %w", want.Heading, err)
 		}

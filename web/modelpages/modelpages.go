@@ -21,6 +21,7 @@ import (
 
 	"flourcast/dataset"
 	"flourcast/dataset/trait"
+	"flourcast/eval/verdict"
 	"flourcast/forecast"
 	"flourcast/report/phrase"
 	"flourcast/study"
@@ -117,10 +118,17 @@ func model(d *desk.Desk, ctx context.Context, row string) (book.Model, error) {
 	return book.Model{}, &desk.NotFoundError{What: "Model " + row}
 }
 
-// choices are the models as a list to choose from, the latest first.
+// choices are the models as a list to choose from: those that may be used first, the
+// latest first.
 func choices(all []book.Model, row string) []named {
 	var out []named
-	for _, m := range slices.Backward(all) {
+	all = slices.Clone(all)
+	slices.Reverse(all)
+	rank := []string{verdict.FitForUse, verdict.Provisional}
+	slices.SortStableFunc(all, func(a, b book.Model) int {
+		return cmp.Compare(uint(slices.Index(rank, a.Card.Verdict.Standing)), uint(slices.Index(rank, b.Card.Verdict.Standing)))
+	})
+	for _, m := range all {
 		id := strconv.FormatInt(m.ID, 10)
 		out = append(out, named{id, fmt.Sprintf("%s, %s (%s)", phrase.Label(m.Card.Response), phrase.Product(m.Card.Product), m.Card.Verdict.Standing), id == row})
 	}

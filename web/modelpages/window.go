@@ -48,7 +48,7 @@ func operatingWindow(d *desk.Desk, w http.ResponseWriter, r *http.Request) error
 	if err != nil || spec == nil {
 		return showWindow(d, w, r, page, v, err)
 	}
-	q := operating.Request{Card: m.Card, Spec: *spec, By: by(v)}
+	q := operating.Request{Model: "row " + v.Row + " of the lab book", Card: m.Card, Spec: *spec, By: by(v)}
 	res, err := desk.Of(r.Context(), d, strings.Join([]string{"window", v.Row, spec.String(), strings.Join(q.By, "\x00")}, "\x00"), func(ctx context.Context) (*operating.Result, error) {
 		return operating.FromModel(ctx, d.Env, q)
 	})

@@ -1,0 +1,328 @@
+package web
+
+import (
+	"context"
+	_ "embed"
+	"encoding/json"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"flourcast/study/bookkeeping"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+)
+
+//go:embed testdata/axe/axe.min.js
+var axe string
+
+// eyes is a real browser that looks at a bench.
+type eyes struct {
+	browser
+	t   *testing.T
+	ctx context.Context
+	row string // of the model of hardness
+}
+
+// open starts Chromium on a copy of the invented mill's book. Without Chromium the
+// test says so and is left out; where CI is set it fails.
+func open(t *testing.T) (eyes, string) {
+	t.Helper()
+	path, err := exec.LookPath("chromium")
+	if err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatal("chromium is not installed: apt-get install chromium")
+		}
+		t.Skip("chromium is not installed, so no page was looked at: apt-get install chromium")
+	}
+	dir, err := mill()
+	if err != nil {
+		t.Fatal(err)
+	}
+	book := filepath.Join(t.TempDir(), "book")
+	if _, err := bookkeeping.Backup(context.Background(), filepath.Join(dir, "book"), book); err != nil {
+		t.Fatal(err)
+	}
+	b := bench(t, book)
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.DisableGPU,
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.WindowSize(1280, 900), chromedp.WSURLReadTimeout(time.Minute))
+	if os.Geteuid() == 0 {
+		options = append(options, chromedp.NoSandbox)
+	}
+	alloc, stop := chromedp.NewExecAllocator(context.Background(), options...)
+	t.Cleanup(stop)
+	ctx, cancel := chromedp.NewContext(alloc)
+	t.Cleanup(cancel)
+	e := eyes{b, t, ctx, b.model()}
+	e.do(chromedp.Navigate(b.base + "/"))
+	messages := chromedp.Console(ctx)
+	go func() { // every fault that the browser tells of, a breach of the policy among them
+		for m, err := range messages {
+			if err != nil {
+				return
+			}
+			if m.IsException() || strings.Contains(m.String(), "Content Security Policy") {
+				t.Errorf("the browser says: %s", m)
+			}
+		}
+	}()
+	return e, dir
+}
+
+// patience is how long a page may take on a busy machine.
+const patience = time.Minute
+
+func (e eyes) do(steps ...chromedp.Action[chromedp.Void]) {
+	e.t.Helper()
+	ctx, cancel := context.WithTimeout(e.ctx, patience)
+	defer cancel()
+	if e.ctx.Err() != nil || chromedp.FromContext(e.ctx).Browser == nil {
+		ctx = e.ctx // the first call binds the browser's life to its context
+	}
+	if err := chromedp.Do(ctx, steps...); err != nil {
+		e.t.Fatal(err)
+	}
+}
+
+// see is what a script says of the page.
+func see[T any](e eyes, script string) T {
+	e.t.Helper()
+	ctx, cancel := context.WithTimeout(e.ctx, patience)
+	defer cancel()
+	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](script, chromedp.EvalAwaitPromise))
+	if err != nil {
+		e.t.Fatalf("%s: %v", script[:min(len(script), 80)], err)
+	}
+	return v
+}
+
+// until waits for a condition on the page.
+func (e eyes) until(what, script string) {
+	e.t.Helper()
+	for end := time.Now().Add(patience); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
+		ctx, cancel := context.WithTimeout(e.ctx, patience)
+		ok, err := chromedp.Run(ctx, chromedp.Evaluate[bool]("document.readyState === 'complete' && !!("+script+")"))
+		cancel()
+		if err == nil && ok { // between two pages there is nothing to ask
+			return
+		}
+	}
+	e.t.Fatalf("%s: not seen; the page says %q", what, see[string](e, "document.body.innerText.slice(0, 600)"))
+}
+
+// read waits for a text on the page.
+func (e eyes) read(text string) {
+	e.t.Helper()
+	e.until(fmt.Sprintf("%q", text), fmt.Sprintf("document.body.innerText.includes(%q)", text))
+}
+
+func (e eyes) at(path string) { e.t.Helper(); e.do(chromedp.Navigate(e.base + path)) }
+
+// click presses what a selector names, once it is there. A page out of the browser's
+// memory has other nodes than chromedp knows, so that the page itself is asked.
+func (e eyes) click(selector string) {
+	e.t.Helper()
+	e.until(selector, fmt.Sprintf("document.querySelector(%q)", selector))
+	see[bool](e, fmt.Sprintf("setTimeout(() => document.querySelector(%q).click()), true", selector))
+}
+
+// back is the browser's own button. A page kept in its memory loads nothing, so that
+// there is no load to wait for.
+func (e eyes) back() { e.t.Helper(); see[bool](e, "history.back(), true") }
+
+// TestTechnician: drop files, read a refusal, store, look at the curve, forecast.
+func TestTechnician(t *testing.T) {
+	e, dir := open(t)
+	folder := t.TempDir()
+	curve, lots := filepath.Join(folder, "monday.csv"), filepath.Join(folder, "monday-lots.csv")
+	lift(t, filepath.Join(dir, "raw", "new", "curves.csv"), curve, "N26-001", "N27-901")
+	lift(t, filepath.Join(dir, "raw", "new", "lots.csv"), lots, "N26-001", "N27-901")
+	spoilt := filepath.Join(folder, "spoilt.csv")
+	lift(t, filepath.Join(dir, "raw", "new", "curves.csv"), spoilt, "N26-002", "N27-902")
+	rewrite(t, spoilt, func(lines []string) { lines[40], lines[60] = lines[60], lines[40] })
+
+	e.at("/add")
+	e.do(chromedp.SetUploadFiles(chromedp.CSS("#files"), []string{curve, lots, spoilt}))
+	e.read("Chosen: monday.csv")
+	e.click("form.drop button")
+	e.read("Nothing is stored yet")
+	e.read("time goes from") // the refusal says what was found …
+	e.read("sort the rows by time")
+	e.do(chromedp.Navigate(e.base + "/lots/N27-901"))
+	e.read("Lot N27-901 is not in the lab book") // … and nothing is stored before it was confirmed
+	e.back()
+	e.read("Nothing is stored yet")
+	see[string](e, "document.querySelector('#operator').value = 'Test Technician'")
+	e.click("form[action$=confirm] button")
+	e.read("Added to the lab book")
+	e.read("All of it is on disk")
+
+	e.at("/lots/N27-901")
+	e.until("the curves", "document.querySelectorAll('.curves[data-drawn] canvas').length === 2")
+	e.do(chromedp.MouseEvent("mouseMoved", 700, see[float64](e, "document.querySelector('.curves canvas').getBoundingClientRect().top + 120")))
+	e.until("the readout", "/min.*mPa·s.*°C/.test(document.querySelector('.curves .read').textContent)")
+	e.read("Test Technician")
+
+	e.at("/forecast?model=" + e.row + "&lots=N27-901&high=3.9")
+	e.click("#record")
+	e.click("form[action='/forecast/book'] button")
+	e.read("The probability of meeting")
+	e.read("off the average lot")
+	e.at("/lots/N27-901")
+	e.read("hardness_N=..3.9")
+}
+
+// lift copies the rows of one lot under another name.
+func lift(t *testing.T, from, to, lot, as string) {
+	t.Helper()
+	data, err := os.ReadFile(from)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []string
+	for i, line := range strings.Split(string(data), "\n") {
+		if i == 0 || strings.Contains(line, lot) {
+			out = append(out, strings.ReplaceAll(line, lot, as))
+		}
+	}
+	if len(out) < 2 {
+		t.Fatalf("%s has no row of %s", from, lot)
+	}
+	if err := os.WriteFile(to, []byte(strings.Join(out, "\n")+"\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func rewrite(t *testing.T, path string, f func([]string)) {
+	t.Helper()
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(string(data), "\n")
+	f(lines)
+	if err := os.WriteFile(path, []byte(strings.Join(lines, "\n")), 0o600); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// TestScientist: relate, look at one relation, compare candidates, fit, read the
+// verdict and its directions; a job that is loaded again is still there, one that is
+// cancelled ends.
+func TestScientist(t *testing.T) {
+	e, _ := open(t)
+	e.at("/relate?response=hardness_N&product=soft-bite-noodle&method=noodle-water")
+	e.click("#relations tbody tr th a")
+	e.until("a point with the name of its lot", "[...document.querySelectorAll('svg circle title')].some(x => x.textContent.startsWith('N2'))")
+	e.click("#lots thead th:nth-child(3) button")
+	e.until("the column sorted", "document.querySelector('#lots thead th:nth-child(3)').getAttribute('aria-sort') === 'ascending'")
+	e.back()
+	e.read("What goes with hardness")
+
+	e.at("/models?response=cohesiveness&product=soft-bite-noodle&method=noodle-water")
+	e.click("form[action='/models/compare'] button:not([formaction])")
+	e.until("the job", "location.pathname.startsWith('/work/')")
+	see[bool](e, "setTimeout(() => location.reload()), true")
+	e.read("Candidates")
+	e.at("/models?response=hardness_N&product=soft-bite-noodle&method=noodle-water")
+	e.click("button[formaction='/models/fit']")
+	e.read("What was checked")
+	e.click("a[href^='/models/']:not(nav a)")
+	e.read("Directions")
+
+	e.at("/models?response=hardness_N&product=soft-bite-noodle&method=noodle-water")
+	e.click("button[formaction='/models/fit']")
+	e.until("the job or its end", "location.pathname.startsWith('/work/')")
+	if see[bool](e, "!!document.querySelector('.job button')") {
+		e.click(".job button")
+		e.until("an end", "document.querySelector('.job .state.cancelled') || document.body.innerText.includes('What was checked')")
+	}
+}
+
+// TestSales: drag a specification on the window, see the answer change, print it.
+func TestSales(t *testing.T) {
+	e, _ := open(t)
+	e.at("/window?model=" + e.row + "&high=3.9")
+	e.read("hardness at most 3.9 N")
+	e.until("the grips", "document.querySelectorAll('.grip').length === 2")
+	type place struct{ X, Y, Left float64 }
+	p := see[place](e, "(() => { const r = document.querySelector('[data-grip=high]').getBoundingClientRect(), t = document.querySelector('.track').getBoundingClientRect(); return {X: r.x + r.width / 2, Y: r.y + r.height / 2, Left: t.left}; })()")
+	e.do(chromedp.DragAndDropXY(p.X, p.Y, p.X-80, p.Y))
+	e.until("another limit in the address", "new URLSearchParams(location.search).get('high') !== '3.9' && parseFloat(new URLSearchParams(location.search).get('high')) < 3.9")
+	e.until("its answer", "document.body.innerText.includes('hardness at most ' + parseFloat(new URLSearchParams(location.search).get('high')))")
+	e.back()
+	e.read("hardness at most 3.9 N")
+	ctx, cancel := context.WithTimeout(e.ctx, patience)
+	defer cancel()
+	pdf, err := chromedp.Run(ctx, chromedp.PrintToPDF(chromedp.PDFPaper(chromedp.PaperA4)))
+	if err != nil || len(pdf) < 10_000 || string(pdf[:5]) != "%PDF-" {
+		t.Errorf("printing: found %d bytes, %v", len(pdf), err)
+	}
+}
+
+// looked are the pages that are checked for access; ROW is a model's row.
+var looked = []string{"/", "/lots", "/lots/N25-001?with=N25-002", "/lots/N25-001/features", "/add", "/relate", "/relate/peak_mPas@noodle-water?response=hardness_N&product=soft-bite-noodle",
+	"/models", "/models/ROW", "/forecast", "/window?model=ROW&high=3.9", "/follow?model=ROW", "/work", "/control", "/lots/nobody"}
+
+const breaches = `axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}).then(r => r.violations.map(v => v.id + ': ' + v.help + ': ' + v.nodes.slice(0, 3).map(n => n.target.join(' ') + ' ' + n.html.slice(0, 120)).join(' | ')))`
+
+// TestAccess: the checker finds nothing, in light and dark, wide and narrow; nothing
+// hangs over the side and nothing moves after it was shown.
+func TestAccess(t *testing.T) {
+	e, _ := open(t)
+	shots := os.Getenv("FLOURCAST_SHOTS") // a folder for pictures, to be looked at
+	for _, look := range []struct {
+		scheme        string
+		width, height int64
+	}{{"light", 1280, 900}, {"dark", 1280, 900}, {"light", 360, 740}, {"dark", 3840, 2160}} {
+		pages := looked
+		if look.width != 1280 { // forms, tables, curves, figures
+			pages = []string{"/", "/lots/N25-001?with=N25-002", "/add", "/forecast", "/window?model=ROW&high=3.9"}
+		}
+		e.do(chromedp.EmulateViewport(look.width, look.height), chromedp.Func(func(ctx context.Context, target *chromedp.Target) error {
+			_, err := cdp.Call(ctx, target, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: look.scheme}}})
+			return err
+		}))
+		for i, page := range pages {
+			name := fmt.Sprintf("%s, %s, %d px", page, look.scheme, look.width)
+			e.at(strings.ReplaceAll(page, "ROW", e.row))
+			e.until("the curves", "!document.querySelector('.curves') || document.querySelector('.curves[data-drawn]')")
+			if over := see[float64](e, "document.documentElement.scrollWidth - document.documentElement.clientWidth"); over > 0 {
+				t.Errorf("%s: hangs over by %g px", name, over)
+			}
+			if moved := see[float64](e, "new Promise(done => { let sum = 0; new PerformanceObserver(l => { for (const x of l.getEntries()) sum += x.value; }).observe({type: 'layout-shift', buffered: true}); setTimeout(() => done(sum), 60); })"); moved > 0.02 {
+				t.Errorf("%s: layout moved by %.3f", name, moved)
+			}
+			see[bool](e, axe+"\n;true")
+			if found := see[[]string](e, breaches); len(found) > 0 {
+				t.Errorf("%s: found %d breaches:\n%s", name, len(found), strings.Join(found, "\n"))
+			}
+			if shots != "" {
+				picture, err := chromedp.Run(e.ctx, chromedp.CaptureScreenshot())
+				if err != nil {
+					t.Fatal(err)
+				}
+				if err := os.WriteFile(filepath.Join(shots, fmt.Sprintf("%02d-%s-%d.png", i, look.scheme, look.width)), picture, 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+	}
+}
+
+// TestCheckerSees: the checker does find a breach where there is one.
+func TestCheckerSees(t *testing.T) {
+	e, _ := open(t)
+	e.at("/add")
+	see[bool](e, "(() => { const i = document.createElement('input'); document.querySelector('main').append(i); return true; })()")
+	see[bool](e, axe+"\n;true")
+	if found, _ := json.Marshal(see[[]string](e, breaches)); !strings.Contains(string(found), "label") {
+		t.Errorf("a field without a name: the checker found %s", found)
+	}
+}

@@ -12,7 +12,7 @@ SHELL      := /bin/bash
 GO         ?= go
 FUZZTIME   ?= 60s
 
-.PHONY: demo check test long build fmt vet lint gcc dist dist-check sbom postgres postgres-said trial trial-long mills kills fuzz bench peers-curves peers
+.PHONY: demo check test long build fmt vet lint gcc chromium dist dist-check sbom postgres postgres-said trial trial-long mills kills fuzz bench peers-curves peers
 
 demo: build
 	rm -rf demo-mill
@@ -21,7 +21,7 @@ demo: build
 build:
 	$(GO) build -trimpath -o bin/flourcast ./cmd/flourcast
 
-check: postgres-said gcc fmt vet lint
+check: postgres-said gcc chromium fmt vet lint
 	CGO_ENABLED=1 $(GO) test -race ./...
 	$(MAKE) --no-print-directory trial
 
@@ -95,6 +95,12 @@ gcc:
 	  else \
 	    echo "make check needs gcc for the race detector: install it (Debian: apt-get install gcc libc6-dev), or run 'make test'"; exit 1; \
 	  fi; \
+	fi
+
+# The pages are looked at by a real browser. Without one those tests say so.
+chromium:
+	@if ! command -v chromium >/dev/null && [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+	  apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq chromium >/dev/null || echo "chromium could not be installed: the pages are not looked at by a browser"; \
 	fi
 
 # The checks on trial: 10 simulated mills of each kind, without the race detector.

@@ -220,8 +220,8 @@ func TestScientist(t *testing.T) {
 	e.at("/relate?response=hardness_N&product=soft-bite-noodle&method=noodle-water")
 	e.click("#relations tbody tr th a")
 	e.until("a point with the name of its lot", "[...document.querySelectorAll('svg circle title')].some(x => x.textContent.startsWith('N2'))")
-	e.click("#lots thead th:nth-child(3) button")
-	e.until("the column sorted", "document.querySelector('#lots thead th:nth-child(3)').getAttribute('aria-sort') === 'ascending'")
+	e.click(".table thead th:nth-child(3) button")
+	e.until("the column sorted", "document.querySelector('.table thead th:nth-child(3)').getAttribute('aria-sort') === 'ascending'")
 	e.back()
 	e.read("What goes with hardness")
 

@@ -199,6 +199,32 @@ func TestPastLotsKeepFamilies(t *testing.T) {
 	}
 }
 
+// k belongs to the lots that judge, not to all: a lot between the limits of either.
+func TestPastLotsCountTheirK(t *testing.T) {
+	var good []judged
+	var others []float64
+	for i := range 8 {
+		others = append(others, 2500+10*float64(i))
+		good = append(good, judged{others[i], fmt.Sprint("L", i)})
+	}
+	mean, sd, err := tolerance.Moments(others)
+	if err != nil {
+		t.Fatal(err)
+	}
+	eight, err := tolerance.Factor(8, 0.95, 0.95, tolerance.Both)
+	if err != nil {
+		t.Fatal(err)
+	}
+	nine, err := tolerance.Factor(9, 0.95, 0.95, tolerance.Both)
+	if err != nil || nine >= eight {
+		t.Fatal(nine, eight, err)
+	}
+	p := pastLots(append(good, judged{mean + sd*(eight+nine)/2, "far"}), nil, 0.95, 0.95)
+	if p == nil || p.WellInside != 9 {
+		t.Errorf("%+v, expected the far lot inside the limits of the 8 others", p)
+	}
+}
+
 func TestRefusals(t *testing.T) {
 	c := fitted(t, 0.15)
 	bad := fitted(t, 0.15)

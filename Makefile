@@ -111,9 +111,11 @@ trial:
 trial-long:
 	$(GO) test -run '^TestTable$$' -timeout 3h ./study/trial -mills 200 -write
 
-# Mean coverage of forecast intervals over 1,000 simulated mills a row (docs/intervals.md).
+# Mean coverage of forecast intervals over 1,000 simulated mills a row (docs/intervals.md),
+# and what the chart of follow-up does over 3,000 a row (rewrites docs/follow.md).
 mills:
 	FLOURCAST_LONG=1 $(GO) test -run 'TestMeanCoverage' -v ./eval/coverage
+	FLOURCAST_LONG=1 $(GO) test -run 'TestChartOnSimulatedMills' -v ./forecast/follow -update
 
 # Writers of the lab book, in a folder and on a server, killed at 200 random moments
 # (10 in the other tests).

@@ -26,7 +26,7 @@ func Document(lot string, t *dataset.Table) document.Document {
 	d := document.Document{Title: "Lot " + lot}
 	for row := range t.Len() {
 		if t.Lot(row) == lot {
-			d.Sections = append(d.Sections, about(t, row), figures(t, row, "Results", trait.RoleResponse), figures(t, row, "Features", trait.RoleFeature))
+			d.Sections = append(d.Sections, about(t, row), figures(t, row, "Results", trait.RoleResponse), figures(t, row, "Flour", trait.RoleComposition), figures(t, row, "Features", trait.RoleFeature))
 		}
 	}
 	var kept []document.Section
@@ -61,7 +61,7 @@ func about(t *dataset.Table, row int) document.Section {
 
 // figures has the measured columns of a role, in the order of the table.
 func figures(t *dataset.Table, row int, heading string, role trait.Role) document.Section {
-	table := &document.Table{ID: strings.ToLower(heading), Caption: heading + " of the lot: mean, number of measurements, their standard deviation",
+	table := &document.Table{ID: strings.ToLower(heading), Caption: heading + ": mean, number of measurements, their standard deviation",
 		Columns: []document.Column{{Heading: "figure"}, {Heading: "mean", Align: document.Right}, {Heading: "unit"}, {Heading: "n", Align: document.Right}, {Heading: "SD", Align: document.Right}, {Heading: "column"}}}
 	for _, c := range t.Columns() {
 		id, method := trait.Split(c)

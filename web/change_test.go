@@ -1,0 +1,144 @@
+package web
+
+import (
+	"context"
+	"encoding/csv"
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"flourcast/study/bookkeeping"
+)
+
+// changing is a bench over a book of its own.
+func changing(t *testing.T) (b browser, raw string) {
+	t.Helper()
+	dir, err := mill()
+	if err != nil {
+		t.Fatal(err)
+	}
+	book := filepath.Join(t.TempDir(), "book")
+	if _, err := bookkeeping.Backup(context.Background(), filepath.Join(dir, "book"), book); err != nil {
+		t.Fatal(err)
+	}
+	return bench(t, book), filepath.Join(dir, "raw")
+}
+
+// TestAddStoresNothingBefore: files are looked at first; the lot is there only after the
+// confirmation, which is refused without the session's token.
+func TestAddStoresNothingBefore(t *testing.T) {
+	b, raw := changing(t)
+	curve := filepath.Join(t.TempDir(), "tuesday.csv")
+	lift(t, filepath.Join(raw, "new", "curves.csv"), curve, "N26-001", "N27-950")
+	if code, _, _ := b.send("/add", nil, map[string][]string{"files": {curve}}); code != 403 {
+		t.Errorf("files without a token: found %d, expected 403", code)
+	}
+	token := map[string]string{"token": b.token()}
+	code, body, at := b.send("/add", token, map[string][]string{"files": {curve}})
+	if code != 200 || !strings.Contains(body, "Nothing is stored yet: tuesday.csv") || !strings.Contains(body, "rows read") {
+		t.Fatalf("looking: found %d at %s", code, at)
+	}
+	if code, _, _ := b.get("/lots/N27-950"); code != 404 {
+		t.Errorf("the lot before the confirmation: found %d, expected 404", code)
+	}
+	if code, _, _ := b.send(at.Path+"/confirm", nil, nil); code != 403 {
+		t.Errorf("a confirmation without a token: found %d, expected 403", code)
+	}
+	if _, _, work := b.send(at.Path+"/confirm", map[string]string{"token": token["token"], "operator": "T. Tester"}, nil); true {
+		if code, body := b.outcome(work); code != 200 || !strings.Contains(body, "All of it is on disk") {
+			t.Errorf("the confirmation: found %d", code)
+		}
+	}
+	if code, body, _ := b.get("/lots/N27-950"); code != 200 || !strings.Contains(body, "T. Tester") {
+		t.Errorf("the lot after it: found %d, expected its page with who stored it", code)
+	}
+}
+
+// TestHostileFiles: none of these is stored, opened elsewhere or ends the server.
+func TestHostileFiles(t *testing.T) {
+	b, _ := changing(t)
+	token := map[string]string{"token": b.token()}
+	folder := t.TempDir()
+	for _, c := range []struct{ name, text, want string }{
+		{"empty.csv", "", "at least one file with rows"},
+		{"words.csv", "alpha,beta\n1,2\n", "This could not be answered"},
+		{"not.xlsx", "PK\x03\x04 no workbook", "This could not be answered"},
+		{"bytes.csv", strings.Repeat("\x00\xff", 500), "This could not be answered"},
+	} {
+		path := filepath.Join(folder, c.name)
+		if err := os.WriteFile(path, []byte(c.text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if code, body, _ := b.send("/add", token, map[string][]string{"files": {path}}); code != 422 || !strings.Contains(body, c.want) {
+			t.Errorf("%s: found %d, expected 422 and %q", c.name, code, c.want)
+		}
+	}
+	if code, _, _ := b.get("/"); code != 200 {
+		t.Errorf("today after them: found %d", code)
+	}
+}
+
+// TestForecastOfDroppedFiles: the file is forecast, the decision is on the page, and
+// nothing of it is in the book.
+func TestForecastOfDroppedFiles(t *testing.T) {
+	b, raw := changing(t)
+	_, before, _ := b.get("/trail")
+	fields := map[string]string{"token": b.token(), "model": b.model(), "high": "3.9"}
+	_, _, work := b.send("/forecast", fields, map[string][]string{"files": {filepath.Join(raw, "new", "curves.csv")}, "lots": {filepath.Join(raw, "new", "lots.csv")}})
+	code, body := b.outcome(work)
+	for _, want := range []string{"N26-001", "accept", "hold", "The probability of meeting", "off the average lot"} {
+		if !strings.Contains(body, want) {
+			t.Errorf("forecast: found %d, no %q", code, want)
+		}
+	}
+	if _, after, _ := b.get("/trail"); after != before {
+		t.Error("a forecast of dropped files left something in the book")
+	}
+	fields["low"] = "5"
+	if code, _, _ := b.send("/forecast", fields, nil); code != 422 {
+		t.Errorf("limits upside down: found %d, expected 422", code)
+	}
+	fields["model"] = "../../etc/passwd"
+	if code, _, _ := b.send("/forecast", fields, nil); code != 404 {
+		t.Errorf("a path as a model: found %d, expected 404", code)
+	}
+}
+
+// TestCSV: a table of a page is to be had with full precision.
+func TestCSV(t *testing.T) {
+	b, _ := demoBench(t)
+	_, page, _ := b.get("/lots?has=forecasts")
+	_, rest, found := strings.Cut(page, `class="csv" href="`)
+	if !found {
+		t.Fatal("no CSV on the page of lots")
+	}
+	address, _, _ := strings.Cut(rest, `"`)
+	code, body, head := b.get(strings.ReplaceAll(address, "&amp;", "&"))
+	rows, err := csv.NewReader(strings.NewReader(body)).ReadAll()
+	if code != 200 || err != nil || len(rows) < 30 || rows[0][0] != "lot" || !strings.HasPrefix(head.Get("Content-Disposition"), "attachment") {
+		t.Errorf("%s: found %d, %v, %d rows, expected the lots as a file", address, code, err, len(rows))
+	}
+	if code, _, _ := b.get("/lots?csv=0.nothing"); code != 422 {
+		t.Errorf("a table that is not there: found %d, expected 422", code)
+	}
+}
+
+func TestListenIsForThisMachine(t *testing.T) {
+	for _, address := range []string{"0.0.0.0:0", ":0", "192.0.2.1:0", "[::]:0", "mill.example:80", "127.0.0.1", ""} {
+		l, err := Listen(address)
+		var refused *ListenError
+		if !errors.As(err, &refused) {
+			t.Errorf("%q: found %v, expected a refusal", address, err)
+		}
+		if l != nil {
+			l.Close()
+		}
+	}
+	l, err := Listen("localhost:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	l.Close()
+}

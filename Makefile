@@ -12,7 +12,7 @@ SHELL      := /bin/bash
 GO         ?= go
 FUZZTIME   ?= 60s
 
-.PHONY: demo check test long build fmt vet lint gcc chromium dist dist-check sbom postgres postgres-said trial trial-long mills kills fuzz bench peers-curves peers
+.PHONY: demo check test long build fmt vet lint gcc chromium dist dist-check sbom postgres postgres-said trial trial-long mills kills readers fuzz bench peers-curves peers
 
 demo: build
 	rm -rf demo-mill
@@ -28,7 +28,7 @@ check: postgres-said gcc chromium fmt vet lint
 test:
 	$(GO) test ./...
 
-long: postgres check dist-check mills kills trial-long fuzz bench
+long: postgres check dist-check mills kills readers trial-long fuzz bench
 
 # A release: static programs that differ in nothing but their platform, man pages,
 # licences, checksums. The version is the tag (v1.2.3, or v1.2.3-4-gabcdef after
@@ -121,6 +121,18 @@ mills:
 # (10 in the other tests).
 kills:
 	FLOURCAST_LONG=1 $(GO) test -run 'TestKilledWritersLoseNothing' -v ./dataset/labbook
+
+# Exported models read by others: the workbook worked out by LibreOffice Calc, PMML held
+# against a schema by xmllint. Installs both from Debian's packages when missing and root.
+readers:
+	@if ! command -v soffice >/dev/null || ! command -v xmllint >/dev/null; then \
+	  if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+	    apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq libreoffice-calc-nogui libxml2-utils >/dev/null; \
+	  else \
+	    echo "make readers needs soffice and xmllint: install them (Debian: apt-get install libreoffice-calc-nogui libxml2-utils)"; exit 1; \
+	  fi; \
+	fi
+	FLOURCAST_LONG=1 $(GO) test -count=1 -run 'TestLibreOfficeScoresAsForecastDoes|TestPMMLByItsSchema' -v ./report/takeaway
 
 # Every fuzz target in turn, FUZZTIME each.
 fuzz:

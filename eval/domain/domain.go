@@ -36,8 +36,6 @@ import (
 	"slices"
 
 	"flourcast/model/design"
-
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Where a lot stands.
@@ -63,6 +61,7 @@ const (
 	rounding    = 0.01  // SDs by which rounding may break an exact dependence
 	least       = 1e-12 // variance below which a direction is rounding
 	farthest    = 1e9   // SDs; a figure farther out counts as this far
+	sameValue   = 1e-9  // of the mean, within which a feature that never varied has its value
 )
 
 // Domain is what the calibration lots covered. It is immutable; Build or JSON
@@ -235,11 +234,7 @@ func (d *Domain) Place(x []float64) Placement {
 // expected to, farthest first.
 func (d *Domain) beyond(x []float64) []Reason {
 	out := []Reason{}
-	var limit [2]float64 // SDs from the mean
-	for k, level := range levels {
-		t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(d.lots - 1)}.Quantile(1 - (1-level)/(2*float64(max(1, len(x)))))
-		limit[k] = t * math.Sqrt(1+1/float64(d.lots))
-	}
+	limit := d.farthestExpected()
 	for j, v := range x {
 		by := max(d.low[j]-v, v-d.high[j])
 		if by <= 0 {
@@ -256,7 +251,7 @@ func (d *Domain) beyond(x []float64) []Reason {
 			if z > limit[1] {
 				r.Where = Outside
 			}
-		case by > 1e-9*math.Abs(d.mean[j]):
+		case by > sameValue*math.Abs(d.mean[j]):
 			r.Amount, r.Where = farthest, Outside // never seen to vary
 		default:
 			continue // the same value, rounded elsewhere

@@ -294,3 +294,35 @@ func TestSameBits(t *testing.T) {
 		t.Error("the matrix was written to")
 	}
 }
+
+// LeverageForm is LeverageAt, with an intercept and through the origin.
+func TestLeverageForm(t *testing.T) {
+	for _, origin := range []bool{false, true} {
+		s := design.Spec{Features: []string{"a", "b"}, Response: "y"}
+		for i := range 9 {
+			s.X = append(s.X, []float64{float64(i), float64((i * 4) % 7)})
+			s.Y, s.Lots = append(s.Y, float64(3*i+i%2)), append(s.Lots, fmt.Sprint(i))
+		}
+		m, err := design.New(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		path, err := OLS{Origin: origin}.Fit(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f := path.At(0).(*OLSModel)
+		x := []float64{11, -3}
+		h, centre, root := f.LeverageForm()
+		for k := range x {
+			v := 0.0
+			for j := range x {
+				v += root[j][k] * (x[j] - centre[j])
+			}
+			h += v * v
+		}
+		if want := f.LeverageAt(x); math.Abs(h-want) > 1e-12*want {
+			t.Errorf("origin %v: %v, LeverageAt has %v", origin, h, want)
+		}
+	}
+}

@@ -103,6 +103,21 @@ func (f *OLSModel) LeverageAt(x []float64) float64 {
 	return h
 }
 
+// LeverageForm is LeverageAt in plain figures, for whoever has to work it out without
+// this package:
+//
+//	h(x) = base + Σ_k (Σ_j root[j][k]·(x_j − centre_j))²
+func (f *OLSModel) LeverageForm() (base float64, centre []float64, root [][]float64) {
+	p := len(f.xss)
+	if !f.origin {
+		base = 1 / float64(f.n)
+	}
+	for j := range p {
+		root = append(root, slices.Clone(f.g[j*p:(j+1)*p]))
+	}
+	return base, slices.Clone(f.eq.XMean), root
+}
+
 // VIF is each feature's variance inflation factor, the diagonal of the inverse
 // correlation matrix: 1/(1 − R²) of the feature on the others.
 func (f *OLSModel) VIF() []float64 {

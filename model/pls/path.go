@@ -193,6 +193,22 @@ func (m *Model) LeverageAt(x []float64) float64 {
 	return h
 }
 
+// LeverageForm is LeverageAt in plain figures, for whoever has to work it out without
+// this package:
+//
+//	h(x) = base + Σ_a (Σ_j root[j][a]·(x_j − centre_j))²
+func (m *Model) LeverageForm() (base float64, centre []float64, root [][]float64) {
+	for j, scale := range m.path.scale {
+		row := make([]float64, m.a)
+		for a := range row {
+			c := m.path.components[a]
+			row[a] = c.r[j] / (scale * math.Sqrt(c.tt))
+		}
+		root = append(root, row)
+	}
+	return 1 / float64(m.path.rows), slices.Clone(m.path.xMean), root
+}
+
 // VIP is each feature's importance in the projection,
 //
 //	√(p·Σ SS_a·w_ja² / Σ SS_a),  SS_a = q_a²·t_aᵀt_a

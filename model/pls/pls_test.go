@@ -394,3 +394,33 @@ func BenchmarkFit(b *testing.B) {
 		})
 	}
 }
+
+// LeverageForm is LeverageAt.
+func TestLeverageForm(t *testing.T) {
+	s := design.Spec{Features: []string{"a", "b", "c"}, Response: "y"}
+	for i := range 9 {
+		s.X = append(s.X, []float64{float64(i), float64((i * 4) % 7), float64(i * i)})
+		s.Y, s.Lots = append(s.Y, float64(3*i+i%2)), append(s.Lots, fmt.Sprint(i))
+	}
+	m, err := design.New(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	path, err := PLS{Components: 2}.Fit(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := path.At(1).(*Model)
+	x := []float64{11, -3, 40}
+	h, centre, root := f.LeverageForm()
+	for a := range root[0] {
+		v := 0.0
+		for j := range x {
+			v += root[j][a] * (x[j] - centre[j])
+		}
+		h += v * v
+	}
+	if want := f.LeverageAt(x); math.Abs(h-want) > 1e-12*want {
+		t.Errorf("%v, LeverageAt has %v", h, want)
+	}
+}

@@ -164,3 +164,19 @@ func Anchor(s string) string {
 		return '-'
 	}, strings.ToLower(s))
 }
+
+// Verdict is a model's standing and its sentence in one, the standing in capitals so
+// that it is seen first and in black and white.
+func Verdict(standing, sentence string) string {
+	return strings.TrimSpace("VERDICT: " + strings.ToUpper(standing) + ". " + Grounds(standing, sentence))
+}
+
+// Grounds is the sentence of a verdict without the standing that it begins with, for
+// where that stands before it.
+func Grounds(standing, sentence string) string {
+	n := len(standing)
+	if len(sentence) >= n && strings.EqualFold(sentence[:n], standing) {
+		sentence = strings.TrimLeft(sentence[n:], ":. ")
+	}
+	return First(sentence)
+}

@@ -1,5 +1,5 @@
 // Package trade has the commands of technical sales: blends, price against performance,
-// a lot for several products.
+// a lot for several products, models taken away.
 //
 // Each parses its flags, calls one function of study and shows its result. It computes
 // nothing.

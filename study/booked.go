@@ -170,6 +170,18 @@ func specToday(ctx context.Context, env Env, b *book.Book, customer string, c *c
 	return s.What.Limits(), nil
 }
 
+// BookLots are the named lots of the lab book in dir with their figures and with what was
+// wrong with their runs, as they would be put to a model of the card's product, method and
+// features.
+func BookLots(ctx context.Context, env Env, dir string, c *card.Card, lots []string, methods []method.Method) ([]newlots.Lot, error) {
+	b, err := book.Open(ctx, dir)
+	if err != nil {
+		return nil, err
+	}
+	defer b.Close()
+	return bookLots(ctx, env, b, BookForecastRequest{ForecastRequest: ForecastRequest{Methods: methods}, Wanted: lots}, c)
+}
+
 // bookLots are the lots of a book that are to be forecast.
 func bookLots(ctx context.Context, env Env, b *book.Book, q BookForecastRequest, c *card.Card) ([]newlots.Lot, error) {
 	var measured map[string]bool

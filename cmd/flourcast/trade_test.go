@@ -198,6 +198,26 @@ func TestUses(t *testing.T) {
 	if out, errs, code := call(t, "uses", lots, "--window", "sponge-cake:peak_mPas=..2600"); code != 0 || !strings.Contains(out, "sponge cake") {
 		t.Errorf("code %d\n%s%s", code, out, errs)
 	}
+	// The same from a lab book: it needs the lots, and knows what was wrong with their runs.
+	book := filepath.Join(t.TempDir(), "book")
+	for _, args := range [][]string{{"init", book}, {"add", "--book", book, write("lots.csv", "lot,product,protein_pct,protein_basis\nX,sponge-cake,9,14 %\nY,sponge-cake,9,14 %\n"), write("pasting.csv", "lot,method,replicate,peak_mPas\nX,cake-water,1,2570\nX,cake-water,2,2590\nY,cake-water,1,3900\n")}} {
+		if _, errs, code := call(t, args...); code != 0 {
+			t.Fatal(errs)
+		}
+	}
+	out, errs, code := call(t, "uses", "--book", book, "--window", "sponge-cake:peak_mPas=..2600", "--method", "cake-water", "--lot", "X,Y", "--json")
+	r = result{}
+	if err := json.Unmarshal([]byte(out), &r); err != nil || code != 0 {
+		t.Fatalf("code %d, %v: %s", code, err, errs)
+	}
+	if len(r.Lots) != 2 || r.Lots[0].Fits[0].Probability == nil || r.Lots[1].Fits[0].Decision != "reject" {
+		t.Errorf("from the book: %+v", r)
+	}
+	for _, bad := range [][]string{{}, {"--lot", "nobody"}} {
+		if _, errs, code := call(t, append([]string{"uses", "--book", book, "--window", "sponge-cake:peak_mPas=..2600"}, bad...)...); code != shell.ExitUsage {
+			t.Errorf("book, %v: code %d: %s", bad, code, errs)
+		}
+	}
 	for _, bad := range [][]string{{}, {"--model", model}, {"--model", model + ":hardness_N"}, {"--window", "x:"}, {"--window", "x:peak_mPas=..1", "--lot", "nobody"}, {"--model", model + ":firmness_N=..3"}, {"--model", model + ":hardness_N=..3,peak_mPas=..1"}} {
 		if _, errs, code := call(t, append([]string{"uses", lots}, bad...)...); code != shell.ExitUsage {
 			t.Errorf("%v: code %d: %s", bad, code, errs)

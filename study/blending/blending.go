@@ -85,6 +85,10 @@ func Blend(ctx context.Context, env job.Env, q Request) (*Result, error) {
 		return nil, err
 	}
 	props, err := q.properties(res, s, own)
+	var nothing *job.NothingUsableError
+	if errors.As(err, &nothing) {
+		return res, err
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -136,6 +136,13 @@ func TestOwnBlendsSayHowTheyMix(t *testing.T) {
 	if l := in.Limits[0]; math.Abs(l.Held-(2300+1.7823**e.SD)) > 0.05 || l.Limit != 2300 || math.Abs(*l.Probability-0.95) > 1e-3 {
 		t.Errorf("%+v, probability %v", l, *l.Probability)
 	}
+	// Limits narrower than the deviations leave no room: said, with the column.
+	narrow := q
+	narrow.Limits = limits(t, "peak_mPas=2300..2305")
+	var nothing *job.NothingUsableError
+	if res, err := Blend(context.Background(), job.Env{}, narrow); !errors.As(err, &nothing) || res == nil || res.Feasible || !slices.Equal(res.Binding, []string{"peak_mPas"}) {
+		t.Errorf("no room: %v, %+v", err, res)
+	}
 	q.Blends, q.Confidence = file(t, "own.csv", ownBlendsFile(5, 5)), 0
 	var bad *job.RequestError
 	if _, err := Blend(context.Background(), job.Env{}, q); !errors.As(err, &bad) || !strings.Contains(bad.Found, "5 own blends") {

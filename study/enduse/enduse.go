@@ -57,6 +57,7 @@ type Request struct {
 	Map     *sheet.Map
 	Methods []method.Method
 	Table   *dataset.Table
+	Book    string // lab book instead of all of these; Only is then needed
 	Only    []string
 	Level   float64
 	Rule    *forecast.Rule
@@ -113,6 +114,9 @@ func Rank(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	if len(q.Targets)+len(q.Windows) == 0 {
 		return nil, &job.RequestError{Found: "no model and no window", Want: "one or more products to set the lots against"}
 	}
+	if q.Book != "" && len(q.Only) == 0 {
+		return nil, &job.RequestError{Found: "a lab book and no lot", Want: "the lots to answer for, with --lot A,B"}
+	}
 	rule := forecast.DefaultRule()
 	if q.Rule != nil {
 		rule = *q.Rule
@@ -159,8 +163,14 @@ func (q Request) forecast(ctx context.Context, env job.Env, res *Result, t Targe
 	if err := t.Spec.Check(); err != nil {
 		return &job.RequestError{Found: err.Error(), Want: "limits for every model"}
 	}
-	f, err := study.Forecast(ctx, env, study.ForecastRequest{Model: t.Model, Card: t.Card, Paths: q.Paths, Lot: q.Lot, Lots: q.Lots, Map: q.Map, Methods: q.Methods,
-		Spec: &t.Spec, Rule: &res.Rule, Level: q.Level, Table: q.Table})
+	ask := study.ForecastRequest{Model: t.Model, Card: t.Card, Paths: q.Paths, Lot: q.Lot, Lots: q.Lots, Map: q.Map, Methods: q.Methods, Spec: &t.Spec, Rule: &res.Rule, Level: q.Level, Table: q.Table}
+	var f *study.ForecastResult
+	var err error
+	if q.Book != "" {
+		f, err = study.ForecastBook(ctx, env, study.BookForecastRequest{ForecastRequest: ask, Dir: q.Book, Wanted: q.Only, Unrecorded: true})
+	} else {
+		f, err = study.Forecast(ctx, env, ask)
+	}
 	if err != nil {
 		return err
 	}

@@ -10,6 +10,7 @@ import (
 	"flourcast/dataset/trait"
 	"flourcast/forecast"
 	"flourcast/forecast/conformance"
+	"flourcast/study"
 	"flourcast/study/card"
 	"flourcast/study/job"
 	"flourcast/study/newlots"
@@ -28,7 +29,15 @@ func (q Request) windows(ctx context.Context, env job.Env, res *Result, keep fun
 			}
 			asks.Features = append(asks.Features, s.Response)
 		}
-		found, err := newlots.Read(ctx, env, asks, newlots.Files{Paths: q.Paths, Lot: q.Lot, Lots: q.Lots, Map: q.Map, Methods: q.Methods, Table: q.Table})
+		files := newlots.Files{Paths: q.Paths, Lot: q.Lot, Lots: q.Lots, Map: q.Map, Methods: q.Methods, Table: q.Table}
+		if q.Book != "" {
+			lots, err := study.BookLots(ctx, env, q.Book, asks, q.Only, q.Methods)
+			if err != nil {
+				return err
+			}
+			files = newlots.Files{Known: lots}
+		}
+		found, err := newlots.Read(ctx, env, asks, files)
 		if err != nil {
 			return err
 		}

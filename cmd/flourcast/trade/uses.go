@@ -8,7 +8,6 @@ import (
 	"flourcast/forecast/conformance"
 	"flourcast/report"
 	reportenduse "flourcast/report/enduse"
-	"flourcast/study"
 	"flourcast/study/enduse"
 
 	"github.com/spf13/cobra"
@@ -26,7 +25,7 @@ func Uses(a *shell.App) *cobra.Command {
 		alpha, beta     float64
 	)
 	c := &cobra.Command{
-		Use:   "uses FILE...|--book DIR --model MODEL.json:LIMITS [--model …] [--window PRODUCT:LIMITS …]",
+		Use:   "uses FILE...|--book DIR --lot LOT,… --model MODEL.json:LIMITS [--model …] [--window PRODUCT:LIMITS …]",
 		Short: "Set each lot against several products at once: which does it suit, how probably, and why",
 		Long: `uses forecasts each lot by several models, each with the limits of its product, and
 holds it against windows of products without a model. The products are ranked for
@@ -62,16 +61,7 @@ each lot, with probabilities and reasons:
 				}
 				q.Windows = append(q.Windows, enduse.Window{Product: product, Method: method, Limits: limits})
 			}
-			if book.Given() {
-				if q.Table, err = study.BookTable(c.Context(), a.Env(), book.Dir); err != nil {
-					return err
-				}
-				for i := range q.Targets {
-					if q.Targets[i].Card, err = study.OpenModel(c.Context(), book.Dir, q.Targets[i].Model); err != nil {
-						return err
-					}
-				}
-			}
+			q.Book = book.Dir
 			res, err := enduse.Rank(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
@@ -89,7 +79,7 @@ each lot, with probabilities and reasons:
 	f.StringArrayVar(&windows, "window", nil, "product and limits of the flour's own figures: 'sponge-cake:peak_mPas=1800..2400,protein_pct=..9'; may be repeated")
 	f.StringVar(&method, "method", "", "pasting method of the windows")
 	f.StringVar(&q.Lots, "lots", "", "lots file, for models that use flour analysis such as protein")
-	f.StringVar(&only, "lot", "", "only these lots: A,B")
+	f.StringVar(&only, "lot", "", "only these lots: A,B (needed with --book)")
 	f.Float64Var(&q.Level, "level", 0.90, "level of the intervals")
 	f.Float64Var(&alpha, "alpha", 0.05, "largest risk of accepting a lot that fails the spec")
 	f.Float64Var(&beta, "beta", 0.05, "largest risk of rejecting a lot that meets the spec")

@@ -65,7 +65,11 @@ func TestFollowReadsTheLabBook(t *testing.T) {
 	}
 	do("1793000000", "add", at("raw/season/texture.csv"), "--book", book)
 	type answer struct {
-		Status  string
+		Status string
+		Lots   []struct {
+			Lot        string
+			OutcomeRow int64 `json:"outcome_row"`
+		}
 		Counts  map[string]int
 		Signals []struct{ Lot string }
 	}
@@ -80,6 +84,7 @@ func TestFollowReadsTheLabBook(t *testing.T) {
 	if a.Status != "recalibrate" || a.Status != b.Status || a.Counts["followed"] != 32 || b.Counts["followed"] != 32 || len(a.Signals) == 0 || a.Signals[0] != b.Signals[0] {
 		t.Errorf("book %+v, files %+v", a, b)
 	}
+	outcomesAnswer(t, book, a.Lots[0].Lot, a.Lots[0].OutcomeRow)
 	if _, errs, code := call(t, "follow", model, "--book", book, "--forecasts", kept); code != shell.ExitUsage || !strings.Contains(errs, "--book") {
 		t.Errorf("both: code %d, %s", code, errs)
 	}
@@ -98,5 +103,38 @@ func TestFollowReadsTheLabBook(t *testing.T) {
 	c := read(do("1793000000", "follow", model, "--book", late, "--json"))
 	if c.Counts["followed"] != 0 || c.Counts["left_out"] != 3 {
 		t.Errorf("forecasts made after the outcome: %+v", c)
+	}
+}
+
+// outcomesAnswer checks the outcome rows of a book: of one lot by row, then what a
+// correction and a verification make of them.
+func outcomesAnswer(t *testing.T, book, lot string, row int64) {
+	t.Helper()
+	type trail struct {
+		Lines []struct {
+			Row, Corrects int64
+			Lot           string
+		}
+	}
+	var before, after trail
+	callJSON(t, &before, "log", "--book", book, "--kind", "outcome")
+	if len(before.Lines) != 32 || row == 0 {
+		t.Fatalf("%d outcome rows, want one for each of 32 lots; lot %s has row %d", len(before.Lines), lot, row)
+	}
+	for _, l := range before.Lines {
+		if l.Lot == lot && l.Row != row {
+			t.Errorf("lot %s has outcome row %d, followed by row %d", lot, l.Row, row)
+		}
+	}
+	more := put(t, t.TempDir(), "more.csv", "lot,protocol,date,replicate,hardness_N\n"+lot+",another,2026-11-01,91,3.5\n")
+	if _, errs, code := call(t, "add", more, "--book", book); code != 0 {
+		t.Fatal(errs)
+	}
+	callJSON(t, &after, "log", "--book", book, "--kind", "outcome")
+	if n := len(after.Lines); n != 33 || after.Lines[n-1].Corrects != row {
+		t.Errorf("after a further reading: %+v", after.Lines)
+	}
+	if _, errs, code := call(t, "verify", "--book", book); code != 0 {
+		t.Errorf("verify: %s", errs)
 	}
 }

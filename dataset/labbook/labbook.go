@@ -36,7 +36,8 @@ type Kind string
 // The kinds of row. An Original is a file as it was added, a Test is a line of the
 // runs file, a Run is a curve or the feature values of one, a Reading is a texture
 // or bake result, a Note says how a lot ran in production, a Method is a pasting
-// method of the laboratory's own, and a Purpose says why noodles (or cakes) were made from a lot.
+// method of the laboratory's own, an Outcome names the readings that answer a forecast,
+// and a Purpose says why noodles (or cakes) were made from a lot.
 const (
 	Original    Kind = "original"
 	Lot         Kind = "lot"
@@ -49,6 +50,7 @@ const (
 	Method      Kind = "method"
 	Model       Kind = "model"
 	Forecast    Kind = "forecast"
+	Outcome     Kind = "outcome"
 	Spec        Kind = "spec"
 	Disposition Kind = "disposition"
 	Purpose     Kind = "purpose"

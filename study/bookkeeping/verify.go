@@ -55,7 +55,10 @@ func Verify(ctx context.Context, env job.Env, dir, head string) (*VerifyResult, 
 		if err := c.originals(); err != nil {
 			return err
 		}
-		return c.forecasts()
+		if err := c.forecasts(); err != nil {
+			return err
+		}
+		return c.outcomes()
 	})
 	if err != nil {
 		return nil, err

@@ -274,6 +274,7 @@ func (a *adder) write(ctx context.Context, b *book.Book) error {
 	written := false
 	err := b.Store.Write(ctx, func(tx *labbook.Tx) error {
 		written = false
+		var readings []labbook.Row
 		if err := a.decide(&tx.View); err != nil {
 			return err
 		}
@@ -284,13 +285,18 @@ func (a *adder) write(ctx context.Context, b *book.Book) error {
 			if len(f.rows) == 0 {
 				continue
 			}
-			if err := a.writeFile(ctx, b, tx, f); err != nil {
+			kept, err := a.writeFile(ctx, b, tx, f)
+			if err != nil {
 				return err
 			}
+			readings = append(readings, kept...)
 			written = true
 		}
 		if !written {
 			return nil
+		}
+		if err := book.KeepAnswers(tx, a.env, readings, a.q.Operator); err != nil {
+			return err
 		}
 		return book.KeepMethods(tx, a.env, a.q.Methods, a.q.Operator)
 	})
@@ -302,25 +308,30 @@ func (a *adder) write(ctx context.Context, b *book.Book) error {
 	return err
 }
 
-func (a *adder) writeFile(ctx context.Context, b *book.Book, tx *labbook.Tx, f taken) error {
+// writeFile writes the rows of a file behind its original, and returns the readings.
+func (a *adder) writeFile(ctx context.Context, b *book.Book, tx *labbook.Tx, f taken) (readings []labbook.Row, err error) {
 	if _, err := b.Store.Keep(ctx, f.data); err != nil {
-		return err
+		return nil, err
 	}
 	payload, err := json.Marshal(f.settings)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	original := book.Row(a.env, labbook.Original, a.q.Operator)
 	original.Key, original.Source, original.Payload = f.settings.File, f.sum, payload
 	if _, err := tx.Add(original); err != nil {
-		return err
+		return nil, err
 	}
 	for _, r := range f.rows {
-		if _, err := tx.Add(r); err != nil {
-			return err
+		kept, err := tx.Add(r)
+		if err != nil {
+			return nil, err
+		}
+		if kept.Kind == labbook.Reading {
+			readings = append(readings, kept)
 		}
 	}
-	return nil
+	return readings, nil
 }
 
 // errStop rolls a transaction back without being an error of the job.

@@ -25,10 +25,14 @@ func BookForecasts(ctx context.Context, dir, model, response string) ([]forecast
 	if err != nil {
 		return nil, err
 	}
+	answered, err := b.Answered(ctx)
+	if err != nil {
+		return nil, err
+	}
 	out := []forecasts.Record{}
 	for _, f := range made {
 		r := forecasts.Record{At: finding.Place{File: "lab book " + labbook.Shown(dir), Row: int(f.ID)}, Lot: f.Of.Lot, Response: f.Of.Response, Product: f.Product, Value: f.Of.Value, Low: f.Of.Low, High: f.Of.High,
-			Level: f.Of.Level, Made: f.Made, Model: f.Model, Decision: f.Of.Decision, Domain: f.Of.Domain}
+			Level: f.Of.Level, Made: f.Made, Model: f.Model, Decision: f.Of.Decision, Domain: f.Of.Domain, Outcome: answered[f.ID]}
 		if f.Of.IntervalLevel > 0 {
 			r.Level = f.Of.IntervalLevel
 		}

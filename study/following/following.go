@@ -64,6 +64,7 @@ type Lot struct {
 	CUSUMUp      *float64 `json:"cusum_up"`
 	CUSUMDown    *float64 `json:"cusum_down"`
 	Uncharted    string   `json:"uncharted,omitempty"`
+	OutcomeRow   int64    `json:"outcome_row,omitempty"` // of the lab book: names the forecast and the readings
 }
 
 // Signal is one time that the chart left its limits.
@@ -246,7 +247,7 @@ func (r *Result) ofModel(c *card.Card, records []forecasts.Record) (mine []forec
 
 func followed(f forecasts.Record, o outcome) Lot {
 	l := Lot{Lot: validation.Lot{Lot: f.Lot, Measured: o.measured, Forecast: *f.Value, Error: o.measured - *f.Value, Low: f.Low, High: f.High, Domain: f.Domain},
-		Level: f.Level, Decision: f.Decision, Product: o.product, Supplier: o.supplier, CropYear: o.cropYear}
+		Level: f.Level, Decision: f.Decision, Product: o.product, Supplier: o.supplier, CropYear: o.cropYear, OutcomeRow: f.Outcome}
 	if l.Product == "" {
 		l.Product = f.Product
 	}

@@ -45,6 +45,7 @@ type Record struct {
 	Model    string
 	Decision string
 	Domain   string
+	Outcome  int64 // row of the outcome that answers it in a lab book; 0 for none
 }
 
 // maxFile is the most that is read of a JSON file, in bytes.

@@ -201,7 +201,7 @@ func Log(a *shell.App) *cobra.Command {
 	}
 	bookFlag(c, &q.Dir)
 	c.Flags().StringVar(&q.Lot, "lot", "", "rows of this lot only")
-	c.Flags().StringSliceVar(&q.Kinds, "kind", nil, "rows of these kinds only: original, lot, test, run, reading, note, control, event, method, model, forecast, spec, disposition, purpose")
+	c.Flags().StringSliceVar(&q.Kinds, "kind", nil, "rows of these kinds only: original, lot, test, run, reading, note, control, event, method, model, forecast, outcome, spec, disposition, purpose")
 	c.Flags().IntVar(&q.Limit, "last", 0, "the last so many rows only (0: all)")
 	return c
 }

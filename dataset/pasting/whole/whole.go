@@ -74,7 +74,7 @@ func ParseGrid(on, step string) (Grid, error) {
 	factor, known := units[strings.TrimSpace(step[len(number):])]
 	v, err := strconv.ParseFloat(number, 64)
 	if err != nil || !known || !(v > 0) || math.IsInf(v, 0) {
-		want := "a step such as 4s or 0.5min"
+		want := "a step such as 4s or 0.5min; 1C goes with --on temperature"
 		if g.On == Temperature {
 			want = "a step such as 1C"
 		}

@@ -121,7 +121,7 @@ mills:
 # (10 in the other tests).
 kills:
 	FLOURCAST_LONG=1 $(GO) test -run 'TestKilledWritersLoseNothing' -v ./dataset/labbook
-	FLOURCAST_LONG=1 $(GO) test -run 'TestAddKilledLosesNothing' -v ./cmd/flourcast
+	FLOURCAST_LONG=1 $(GO) test -run 'TestAddKilledLosesNothing' -timeout 1h -v ./cmd/flourcast
 
 # Exported models read by others: the workbook worked out by LibreOffice Calc, PMML held
 # against a schema by xmllint. Installs both from Debian's packages when missing and root.

@@ -13,6 +13,7 @@ import (
 	"flourcast/dataset/labbook"
 	"flourcast/dataset/method"
 	"flourcast/dataset/record"
+	"flourcast/finding"
 	"flourcast/forecast"
 	"flourcast/study/book"
 	"flourcast/study/card"
@@ -134,7 +135,7 @@ func ForecastBook(ctx context.Context, env Env, q BookForecastRequest) (*Forecas
 		}
 		q.Spec = &limits
 	}
-	if q.lots, err = bookLots(ctx, env, b, q, c); err != nil {
+	if q.lots, q.found, err = bookLots(ctx, env, b, q, c); err != nil {
 		return nil, err
 	}
 	q.Card = c
@@ -179,44 +180,45 @@ func BookLots(ctx context.Context, env Env, dir string, c *card.Card, lots []str
 		return nil, err
 	}
 	defer b.Close()
-	return bookLots(ctx, env, b, BookForecastRequest{ForecastRequest: ForecastRequest{Methods: methods}, Wanted: lots}, c)
+	out, _, err := bookLots(ctx, env, b, BookForecastRequest{ForecastRequest: ForecastRequest{Methods: methods}, Wanted: lots}, c)
+	return out, err
 }
 
-// bookLots are the lots of a book that are to be forecast.
-func bookLots(ctx context.Context, env Env, b *book.Book, q BookForecastRequest, c *card.Card) ([]newlots.Lot, error) {
+// bookLots are the lots of a book that are to be forecast, and the findings on their
+// runs.
+func bookLots(ctx context.Context, env Env, b *book.Book, q BookForecastRequest, c *card.Card) (lots []newlots.Lot, found finding.List, err error) {
 	var measured map[string]bool
-	var err error
 	if len(q.Wanted) == 0 {
 		if measured, err = b.Measured(ctx, c.Product); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 	}
 	for _, lot := range q.Wanted {
 		if known, err := b.Knows(ctx, lot); err != nil {
-			return nil, err
+			return nil, nil, err
 		} else if !known {
-			return nil, &RequestError{Found: "lot " + lot, Want: "a lot of the book", Do: "see 'flourcast lots', or add its files first"}
+			return nil, nil, &RequestError{Found: "lot " + lot, Want: "a lot of the book", Do: "see 'flourcast lots', or add its files first"}
 		}
 	}
 	take := func(f dataset.Files, wanted []string) ([]newlots.Lot, []string, error) {
 		f.Methods = book.WithMethods(q.Methods, f.Methods)
-		return filedLots(ctx, env, f, c, choice{wanted, measured})
+		return filedLots(ctx, env, f, c, choice{wanted, measured}, &found)
 	}
 	files, err := b.Files(ctx, q.Wanted...)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	out, unlinked, err := take(files, q.Wanted)
 	if err != nil || len(unlinked) == 0 {
-		return out, err
+		return out, found, err
 	}
 	// Lots of whose runs the runs file has none yet are read as their curves tell.
 	if files, err = b.Files(ctx, unlinked...); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	files.Runs = nil
 	more, _, err := take(files, unlinked)
-	return append(out, more...), err
+	return append(out, more...), found, err
 }
 
 // choice says which lots of files are forecast: those wanted or, without any, all that
@@ -229,7 +231,7 @@ type choice struct {
 // filedLots are the lots of a laboratory's files put to a model: runs linked to the
 // runs file, figures of the lots file beside them. Lots all of whose runs wait for the
 // runs file are named as unlinked instead.
-func filedLots(ctx context.Context, env Env, f dataset.Files, c *card.Card, which choice) (out []newlots.Lot, unlinked []string, err error) {
+func filedLots(ctx context.Context, env Env, f dataset.Files, c *card.Card, which choice, found *finding.List) (out []newlots.Lot, unlinked []string, err error) {
 	f.Texture, f.Bakes, f.Production, f.Controls, f.Events, f.Method = nil, nil, nil, nil, nil, c.Method
 	joined, err := dataset.Join(ctx, f, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()})
 	if err != nil {
@@ -270,6 +272,15 @@ func filedLots(ctx context.Context, env Env, f dataset.Files, c *card.Card, whic
 			continue
 		}
 		out = append(out, l)
+	}
+	waits := map[string]bool{}
+	for _, lot := range unlinked {
+		waits[lot] = true
+	}
+	for _, r := range joined.Runs {
+		if r.Kind != record.Control && taken[r.Lot] && !waits[r.Lot] {
+			*found = append(*found, r.Findings...)
+		}
 	}
 	for _, lot := range which.wanted {
 		if !taken[lot] {

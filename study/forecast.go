@@ -38,6 +38,7 @@ type ForecastRequest struct {
 	// Table, a joined table, is read instead of Paths and Lots.
 	Table *dataset.Table
 	lots  []newlots.Lot // instead of all of these: of a lab book
+	found finding.List  // on the runs of these lots
 }
 
 // ForecastResult is what `forecast` prints.
@@ -142,7 +143,7 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 		return nil, err
 	}
 	lots := found.Lots
-	res.Refused, res.Findings = found.Refused, found.Findings
+	res.Refused, res.Findings = found.Refused, append(slices.Clone(q.found), found.Findings...)
 	if len(lots) == 0 {
 		return nil, &NothingUsableError{What: "no lot to forecast in the input", Findings: res.Findings}
 	}

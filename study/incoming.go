@@ -2,6 +2,7 @@ package study
 
 import (
 	"context"
+	"slices"
 
 	"flourcast/dataset/method"
 	"flourcast/finding"
@@ -26,7 +27,7 @@ func Incoming(ctx context.Context, env Env, c *card.Card, q ForecastRequest) (ro
 		}
 		rows = append(rows, validationRow(c, l, 0))
 	}
-	return rows, other, read.Findings, nil
+	return rows, other, append(slices.Clone(q.found), read.Findings...), nil
 }
 
 // BookIncoming is Incoming for the lots of the lab book in dir that ForecastBook would
@@ -37,9 +38,9 @@ func BookIncoming(ctx context.Context, env Env, dir string, c *card.Card, method
 		return nil, 0, nil, err
 	}
 	defer b.Close()
-	lots, err := bookLots(ctx, env, b, BookForecastRequest{ForecastRequest: ForecastRequest{Methods: methods}}, c)
+	lots, found, err := bookLots(ctx, env, b, BookForecastRequest{ForecastRequest: ForecastRequest{Methods: methods}}, c)
 	if err != nil || len(lots) == 0 {
 		return nil, 0, nil, err
 	}
-	return Incoming(ctx, env, c, ForecastRequest{lots: lots})
+	return Incoming(ctx, env, c, ForecastRequest{lots: lots, found: found})
 }

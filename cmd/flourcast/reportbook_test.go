@@ -23,6 +23,13 @@ func TestReportCarriesTheBook(t *testing.T) {
 			t.Fatalf("%v: %s", args, errs)
 		}
 	}
+	// What was wrong with the run of a lot stands below its forecast, and of no other's.
+	if out, errs, code := call(t, "forecast", model, "--book", book, "--unrecorded"); code != shell.ExitDone || !strings.Contains(out, "[record-short]") || strings.Contains(out, "C24-") {
+		t.Errorf("findings of the runs: code %d, %s\n%s", code, errs, out[max(0, len(out)-1500):])
+	}
+	if out, _, _ := call(t, "forecast", model, "--book", book, "--unrecorded", "--lot", "N26-001"); strings.Contains(out, "record-short") {
+		t.Error("a lot's forecast shows findings of another lot's run")
+	}
 	var summary struct{ Chapters []string }
 	callJSON(t, &summary, "report", model, "--book", book, "--lot", "N26-001", "--spec", "hardness_N=..3.9", "--follow", "--production", "--choose", "3",
 		"--bridge", raw("season/two-instruments.csv"), "--from", "V2", "--to", "V1", "-o", page)

@@ -88,3 +88,22 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+// Chlorine in the European Union and the United Kingdom: from memory.
+func TestAbroad(t *testing.T) {
+	for _, c := range []struct {
+		kind    Kind
+		country string
+		want    Permission
+	}{
+		{Chlorinated, "DE", NotPermitted}, {Chlorinated, "Germany", NotPermitted}, {Chlorinated, " united  kingdom", NotPermitted}, {Chlorinated, "EU", NotPermitted},
+		{Chlorinated, "GB", NotPermitted}, {Chlorinated, "Atlantis", Unknown}, {Chlorinated, "", Unknown}, {None, "DE", Untouched}, {Heat, "GB", Untouched}, {Other, "DE", Unknown}, {NotStated, "DE", Unknown},
+	} {
+		if got := Abroad(c.kind, c.country); got != c.want {
+			t.Errorf("%s to %q: %s, want %s", c.kind, c.country, got, c.want)
+		}
+	}
+	if len(union) != 27 {
+		t.Errorf("%d countries of the European Union, want 27", len(union))
+	}
+}

@@ -17,8 +17,30 @@ func SVG(f Figure) ([]byte, error) {
 	if err := Check(f); err != nil {
 		return nil, err
 	}
+	canvas, _, _ := onCanvas(f)
+	return canvas.SVG(f.Title, f.Description)
+}
+
+// Paint draws the figure on another sheet of paper than a screen's: p is made for the
+// figure's width and height. Errors: *DataError if Check refuses the figure, and those
+// of p.
+func Paint(f Figure, p func(width, height float64) (pen.Painter, error)) error {
+	if err := Check(f); err != nil {
+		return err
+	}
+	canvas, width, height := onCanvas(f)
+	paper, err := p(width, height)
+	if err != nil {
+		return err
+	}
+	canvas.Replay(paper)
+	return nil
+}
+
+// onCanvas puts a checked figure on a canvas.
+func onCanvas(f Figure) (canvas *pen.Canvas, width, height float64) {
 	l := arrange(f)
-	canvas := pen.New(l.width, l.height)
+	canvas = pen.New(l.width, l.height)
 	for i := range l.cells {
 		d := drawing{canvas, &l.cells[i]}
 		d.grid()
@@ -30,7 +52,7 @@ func SVG(f Figure) ([]byte, error) {
 		d.marks()
 	}
 	l.legend.Draw(canvas)
-	return canvas.SVG(f.Title, f.Description)
+	return canvas, l.width, l.height
 }
 
 // DarkStyle is the CSS that turns figures embedded in a page to its dark look.

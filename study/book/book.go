@@ -155,3 +155,6 @@ func (b *Book) Table(ctx context.Context, opt dataset.JoinOptions, lots ...strin
 	}
 	return dataset.Join(ctx, files, opt)
 }
+
+// rowName is how errors name a row.
+func rowName(id int64) string { return fmt.Sprintf("row %d of the lab book", id) }

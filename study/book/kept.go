@@ -59,7 +59,7 @@ func (b *Book) Card(ctx context.Context, ref string) (*card.Card, error) {
 	if err != nil {
 		return nil, err
 	}
-	return card.Decode(fmt.Sprintf("row %d of the lab book", r.ID), r.Payload)
+	return card.Decode(rowName(r.ID), r.Payload)
 }
 
 // Forecast is a forecast as it was made at the time. Of is what the program said, by

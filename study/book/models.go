@@ -2,7 +2,6 @@ package book
 
 import (
 	"context"
-	"fmt"
 	"time"
 
 	"flourcast/dataset/labbook"
@@ -26,7 +25,7 @@ func (b *Book) Models(ctx context.Context) ([]Model, error) {
 			if err != nil {
 				return err
 			}
-			c, err := card.Decode(fmt.Sprintf("row %d of the lab book", r.ID), r.Payload)
+			c, err := card.Decode(rowName(r.ID), r.Payload)
 			if err != nil {
 				return err
 			}

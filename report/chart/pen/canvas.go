@@ -30,9 +30,10 @@ type Point struct{ X, Y float64 }
 // are kept apart and laid over them, because they need anchors that hold
 // whatever font the reader has.
 type Canvas struct {
-	shapes        *vgsvg.Canvas
-	words         bytes.Buffer
-	width, height float64
+	shapes         *vgsvg.Canvas
+	words          bytes.Buffer
+	width, height  float64
+	drawn, written []func(Painter) // for Replay
 }
 
 // New returns an empty canvas of a size above zero.
@@ -73,12 +74,14 @@ func (c *Canvas) stroke(path vg.Path, t Tint, width float64, dash []float64) {
 // Line joins the points.
 func (c *Canvas) Line(t Tint, width float64, dash []float64, points ...Point) {
 	c.stroke(c.path(false, points), t, width, dash)
+	c.drawn = append(c.drawn, func(p Painter) { p.Stroke(points, false, t, width, dash) })
 }
 
 // Fill fills the area that the points go round.
 func (c *Canvas) Fill(t Tint, points ...Point) {
 	c.shapes.SetColor(t)
 	c.shapes.Fill(c.path(true, points))
+	c.drawn = append(c.drawn, func(p Painter) { p.Fill(points, t) })
 }
 
 // Rect fills an upright rectangle between two opposite corners.
@@ -89,9 +92,9 @@ func (c *Canvas) Rect(t Tint, a, b Point) {
 // Glyph draws one mark of a series: filled with a rim of paper, so that marks
 // which overlap stay countable, or hollow.
 func (c *Canvas) Glyph(s Shape, t Tint, at Point, radius float64) {
-	path := c.circle(at, radius*s.size)
+	path, corners := c.circle(at, radius*s.size), round(at, radius*s.size)
 	if s.corners > 0 {
-		var corners []Point
+		corners = nil
 		for i := range s.corners {
 			angle := 2 * math.Pi * (s.turn + float64(i)/float64(s.corners))
 			corners = append(corners, Point{at.X + radius*s.size*math.Cos(angle), at.Y - radius*s.size*math.Sin(angle)})
@@ -105,11 +108,16 @@ func (c *Canvas) Glyph(s Shape, t Tint, at Point, radius float64) {
 	c.shapes.SetColor(inside)
 	c.shapes.Fill(path)
 	c.stroke(path, rim, width, nil)
+	c.drawn = append(c.drawn, func(p Painter) {
+		p.Fill(corners, inside)
+		p.Stroke(corners, true, rim, width, nil)
+	})
 }
 
 // Ring draws a circle that is not filled.
 func (c *Canvas) Ring(t Tint, width float64, at Point, radius float64) {
 	c.stroke(c.circle(at, radius), t, width, nil)
+	c.drawn = append(c.drawn, func(p Painter) { p.Stroke(round(at, radius), true, t, width, nil) })
 }
 
 func (c *Canvas) circle(at Point, radius float64) vg.Path {
@@ -148,6 +156,7 @@ func (c *Canvas) Text(at Point, a Anchor, f Font, s string) {
 	}
 	fmt.Fprintf(&c.words, `<text x="%s" y="%s" font-size="%g" fill="%s"%s>%s</text>`+"\n",
 		short(at.X), short(at.Y), f.Size, f.Tint.light, more, escape(s))
+	c.written = append(c.written, func(p Painter) { p.Words(at, a, f, s) })
 }
 
 // Tip shows a text while one points at the place.

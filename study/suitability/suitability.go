@@ -1,0 +1,320 @@
+// Package suitability gathers what a customer is told of a lot: a sheet for each lot,
+// out of a lab book.
+//
+//  1. Make finds the models of the book for a product, the latest of each response, and
+//     forecasts the lot by those that may be used; by one that is not fit for use only
+//     where there is no other, and the sheet then says so.
+//  2. The lot's curve is laid beside the reference lots that ran well and the
+//     customer's present flour; its features are set against theirs, each with the
+//     direction that is published for it.
+//  3. What was not checked is listed, and what has to be said of the flour's treatment
+//     where it goes.
+//  4. With several products the lot is ranked for all of them instead (package enduse).
+//
+// All other lots are coded: the same lot has the same code on every sheet of a book,
+// and no name can be read off it. A Result holds names beside the codes and is for the
+// house; what leaves it is what report makes of a Sheet. The package writes nothing
+// into the book and releases nothing.
+package suitability
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"flourcast/dataset"
+	"flourcast/dataset/method"
+	"flourcast/finding"
+	"flourcast/forecast"
+	"flourcast/study"
+	"flourcast/study/book"
+	"flourcast/study/card"
+	"flourcast/study/enduse"
+	"flourcast/study/job"
+)
+
+// Request names the lots of a lab book and the products that they are for. Of several
+// Products, or with All, each sheet ranks them. Customer is whose specification counts
+// and who is named on the sheet; Limits, by product, count instead of it. Against is
+// the customer's present flour. References are the lots to compare with; nil: those
+// that ran well in production or, without notes of it, those that met the limits when
+// they were measured. Models are rows or hashes of models to use instead of the latest.
+type Request struct {
+	Dir         string
+	Lots        []string
+	Products    []string
+	All         bool
+	Models      []string
+	Customer    string
+	Destination string
+	Against     string
+	References  []string
+	Limits      map[string][]forecast.Spec
+	Windows     []enduse.Window
+	Methods     []method.Method
+	Level       float64 // of the interval; 0.90 when 0
+}
+
+// Result is what `suit` prints: the sheets, and which lot has which code. It is for the
+// house.
+type Result struct {
+	Schema      string       `json:"schema"`
+	Made        time.Time    `json:"made"`
+	Customer    string       `json:"customer"`
+	Destination string       `json:"destination"`
+	Sheets      []Sheet      `json:"sheets"`
+	Codes       []Coded      `json:"codes"`
+	Findings    finding.List `json:"findings"`
+}
+
+// Coded is a lot and its code.
+type Coded struct {
+	Lot  string `json:"lot"`
+	Code string `json:"code"`
+}
+
+// How a lot's line in a picture is meant.
+const (
+	This      = "this lot"
+	Present   = "present flour"
+	Reference = "reference"
+)
+
+// Curve is the mean curve of a lot's runs, or for Reference the least and the most of
+// the reference lots' curves at each time (LowMPas, HighMPas). Times are in seconds.
+type Curve struct {
+	Role     string    `json:"role"`
+	Lots     int       `json:"lots"`
+	Codes    []string  `json:"codes"`
+	TimeS    []float64 `json:"time_s"`
+	MPas     []float64 `json:"mPas,omitempty"`
+	LowMPas  []float64 `json:"low_mPas,omitempty"`
+	HighMPas []float64 `json:"high_mPas,omitempty"`
+}
+
+// Sheet is all that is said of one lot. Fits is there for several products, Expected
+// and Features for one. NotFit says that a forecast of it comes from a model that is
+// not fit for use. Method is that of the curves.
+type Sheet struct {
+	Lot        string       `json:"lot"`
+	Present    string       `json:"present"`
+	Products   []string     `json:"products"`
+	Method     string       `json:"method"`
+	Notice     string       `json:"notice,omitempty"`
+	NotFit     bool         `json:"not_fit"`
+	Curves     []Curve      `json:"curves"`
+	References []string     `json:"reference_codes"`
+	ChosenBy   string       `json:"references_by"` // production | limits | request; "" for none
+	Expected   []Expected   `json:"expected"`
+	Features   []Feature    `json:"features"`
+	Fits       []enduse.Fit `json:"fits"`
+	Treatment  string       `json:"treatment"`  // as kinds are named; "" when not stated
+	Permission string       `json:"permission"` // what is known of the treatment at the destination
+	Unchecked  []Unchecked  `json:"not_checked"`
+}
+
+// Expected is what one model expects of the lot. Present is what was measured on the
+// present flour, or else forecast for it (PresentForecast). Trouble says why there is
+// no value, or why it should not be relied on: see the constants.
+type Expected struct {
+	Response        string         `json:"response"`
+	Value           *float64       `json:"value"`
+	Low             *float64       `json:"low"`
+	High            *float64       `json:"high"`
+	Level           float64        `json:"level"`
+	Limits          *forecast.Spec `json:"limits"`
+	Probability     *float64       `json:"probability"`
+	Decision        string         `json:"decision"`
+	Measured        *float64       `json:"measured"` // on the lot itself
+	Present         *float64       `json:"present"`
+	PresentForecast bool           `json:"present_forecast"`
+	Trouble         []string       `json:"trouble"`
+	Model           Model          `json:"model"`
+}
+
+// Why a forecast is missing, or should not be relied on.
+const (
+	TroubleOutside = "outside"    // of what the model was calibrated on
+	TroubleEdge    = "edge"       // of it
+	TroubleRun     = "run"        // something is wrong with the lot's runs or figures
+	TroubleYear    = "crop-year"  // the model has seen no lot of this harvest
+	TroubleNoValue = "no-value"   // there is no forecast
+	TroubleNotFit  = "not-fit"    // for use: the model
+	TroubleOverrid = "overridden" // a direction that the lots contradicted, by a person
+)
+
+// Model is what is said of a model.
+type Model struct {
+	Row      int64     `json:"row"`
+	Made     time.Time `json:"made"`
+	Standing string    `json:"standing"`
+	Grade    string    `json:"grade"`
+	Lots     int       `json:"lots"`
+	Years    int       `json:"crop_years"`
+}
+
+// Unchecked is one thing that was not checked; Columns are what it is about.
+type Unchecked struct {
+	Code    string   `json:"code"`
+	Columns []string `json:"columns,omitempty"`
+}
+
+// maker is a request being answered.
+type maker struct {
+	Request
+	env    job.Env
+	book   *book.Book
+	joined *dataset.Joined
+	code   coder
+	res    *Result
+
+	late     *dataset.Joined // lots whose runs wait for a runs file, by their curves
+	lateLots []string
+}
+
+// Make makes the sheets. Errors: *job.RequestError for lots, products and models that
+// the book does not have, *job.NothingUsableError for products without any model or
+// window.
+func Make(ctx context.Context, env job.Env, q Request) (*Result, error) {
+	q.Level = cmp.Or(q.Level, 0.90)
+	if len(q.Lots) == 0 {
+		return nil, &job.RequestError{Found: "no lot", Want: "one or more lots of the lab book"}
+	}
+	if len(q.Products) == 0 && !q.All {
+		return nil, &job.RequestError{Found: "no product", Want: "what the flour is for", Do: "name it with --for, or take --all"}
+	}
+	b, err := book.Open(ctx, q.Dir)
+	if err != nil {
+		return nil, err
+	}
+	defer b.Close()
+	for _, lot := range slices.Concat(q.Lots, q.References, given(q.Against)) {
+		known, err := b.Knows(ctx, lot)
+		if err != nil {
+			return nil, err
+		}
+		if !known {
+			return nil, &job.RequestError{Found: "lot " + lot, Want: "a lot of the book", Do: "see 'flourcast lots', or add its files first"}
+		}
+	}
+	m := &maker{Request: q, env: env, book: b, res: &Result{Schema: "flourcast.suit/1", Made: env.Now(), Customer: q.Customer, Destination: q.Destination, Sheets: []Sheet{}, Codes: []Coded{}, Findings: finding.List{}}}
+	if m.code, err = newCoder(ctx, b); err != nil {
+		return nil, err
+	}
+	if m.joined, err = b.Table(ctx, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()}); err != nil {
+		return nil, err
+	}
+	if err := m.readLate(ctx); err != nil {
+		return nil, err
+	}
+	models, err := m.models(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if len(m.Products) > 1 || m.All {
+		err = m.several(ctx, models)
+	} else {
+		err = m.one(ctx, models)
+	}
+	return m.res, err
+}
+
+func given(lot string) []string {
+	if lot == "" {
+		return nil
+	}
+	return []string{lot}
+}
+
+// models are those for the products: named ones, or the latest. With All the products
+// become all that have a model or a window.
+func (m *maker) models(ctx context.Context) ([]book.Model, error) {
+	var out []book.Model
+	if len(m.Models) > 0 {
+		for _, ref := range m.Models {
+			c, err := study.OpenModel(ctx, m.Dir, ref)
+			if err != nil {
+				return nil, err
+			}
+			if !m.All && !slices.Contains(m.Products, c.Product) {
+				return nil, &job.RequestError{Found: "model " + ref + " for " + c.Product, Want: "a model for " + strings.Join(m.Products, " or ")}
+			}
+			out = append(out, book.Model{Made: c.Made, Card: c})
+		}
+	} else {
+		all, err := m.book.Latest(ctx, "")
+		if err != nil {
+			return nil, err
+		}
+		for _, x := range all {
+			if m.All || slices.Contains(m.Products, x.Card.Product) {
+				out = append(out, x)
+			}
+		}
+	}
+	if m.All {
+		m.Products = nil
+		for _, x := range out {
+			m.Products = appendNew(m.Products, x.Card.Product)
+		}
+		for _, w := range m.Windows {
+			m.Products = appendNew(m.Products, w.Product)
+		}
+	}
+	for _, p := range m.Products {
+		covered := slices.ContainsFunc(out, func(x book.Model) bool { return x.Card.Product == p }) || slices.ContainsFunc(m.Windows, func(w enduse.Window) bool { return w.Product == p })
+		if !covered {
+			return nil, &job.NothingUsableError{What: fmt.Sprintf("no model for %s in the lab book %s: make one with 'flourcast fit --book', or name limits of the flour with --window", p, m.Dir)}
+		}
+	}
+	if len(out)+len(m.Windows) == 0 {
+		return nil, &job.NothingUsableError{What: fmt.Sprintf("no model and no window in the lab book %s: make a model with 'flourcast fit --book'", m.Dir)}
+	}
+	return out, nil
+}
+
+func appendNew(list []string, s string) []string {
+	if slices.Contains(list, s) {
+		return list
+	}
+	return append(list, s)
+}
+
+// limits are what a product asks of a response: those given, else the customer's of
+// today, else nil.
+func (m *maker) limits(ctx context.Context, c *card.Card) (*forecast.Spec, error) {
+	for _, s := range m.Limits[c.Product] {
+		if s.Response == c.Response {
+			return &s, nil
+		}
+	}
+	if m.Customer == "" {
+		return nil, nil
+	}
+	s, ok, err := m.book.SpecOn(ctx, m.Customer, c.Product, c.Response, m.env.Now().Format("2006-01-02"))
+	if err != nil || !ok {
+		return nil, err
+	}
+	limits := s.What.Limits()
+	return &limits, nil
+}
+
+// Short reports whether a sheet says that its forecast must not be relied on.
+func (r *Result) Short() bool {
+	for _, s := range r.Sheets {
+		if s.NotFit {
+			return true
+		}
+		for _, e := range s.Expected {
+			for _, t := range e.Trouble {
+				if t == TroubleOutside || t == TroubleRun || t == TroubleNoValue {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}

@@ -35,9 +35,9 @@ rejected; 130 interrupted.`,
 	root.PersistentFlags().IntVar(&a.Cores, "cores", 0, "processor cores to use (0: all); the result does not depend on it")
 	root.AddCommand(models.Demo(a),
 		lab.Weigh(a), lab.Features(a), lab.Curves(a), lab.Texture(a), lab.Cake(a), lab.Join(a), lab.Repeatability(a), lab.Control(a), lab.Variance(a), lab.Pairs(a), lab.Bands(a),
-		models.Relate(a), models.Compare(a), models.Plan(a), models.Fit(a), models.Verdict(a), models.Show(a), models.Validate(a), models.Forecast(a), models.Suit(a), models.Window(a), models.Follow(a), models.Choose(a), models.Bridge(a), models.Report(a), models.Trial(a),
+		models.Relate(a), models.Compare(a), models.Plan(a), models.Fit(a), models.Verdict(a), models.Show(a), models.Validate(a), models.Forecast(a), models.Window(a), models.Follow(a), models.Choose(a), models.Bridge(a), models.Report(a), models.Trial(a),
 		bench.Init(a), bench.Add(a), bench.Correct(a), bench.Lots(a), bench.Log(a), bench.Verify(a), bench.Backup(a), bench.Restore(a), bench.Spec(a), bench.Disposition(a), bench.Purpose(a),
-		trade.Blend(a), trade.Price(a), trade.Uses(a), trade.Export(a),
+		trade.Blend(a), trade.Price(a), trade.Uses(a), trade.Export(a), trade.Suit(a),
 		serving.Serve(a), versionCommand(a))
 	root.AddCommand(manCommand(a, root))
 	return root

@@ -13,6 +13,7 @@ import (
 	"flourcast/report/chart"
 	"flourcast/report/document"
 	"flourcast/report/phrase"
+	"flourcast/report/wording"
 	"flourcast/study"
 )
 
@@ -55,7 +56,7 @@ func Section(r *study.ForecastResult, heading string) document.Section {
 	if len(r.Forecasts) > 0 {
 		level = r.Forecasts[0].Level
 	}
-	t := &document.Table{ID: "forecasts", Caption: fmt.Sprintf("Forecast %s with %.0f %% interval", label, 100*level),
+	t := &document.Table{ID: "forecasts", Caption: wording.English().Say("forecast.caption", "response", label, "percent", fmt.Sprintf("%.0f", 100*level)),
 		Columns: []document.Column{{Heading: "lot"}, {Heading: label, Unit: unit, Name: r.Response, Align: document.Right}, phrase.RightIn("from", unit), phrase.RightIn("to", unit), {Heading: "calibrated range"}, {Heading: "decision"}, {Heading: "reason and what to do"}}}
 	for _, f := range r.Forecasts {
 		t.Rows = append(t.Rows, []document.Cell{document.Words(f.Lot), phrase.Optional(r.Response, f.Value), phrase.Optional(r.Response, f.Low), phrase.Optional(r.Response, f.High), document.Words(cmp.Or(f.Domain, "not known")),
@@ -76,7 +77,7 @@ func Section(r *study.ForecastResult, heading string) document.Section {
 		s.Blocks = append(s.Blocks, t)
 	}
 	if t := contributionTable(r); t != nil {
-		s.Blocks = append(s.Blocks, t, document.Paragraph("The average lot's forecast and a lot's contributions add up to its forecast. Features of one curve go together, so that a single share is no direction."))
+		s.Blocks = append(s.Blocks, t, document.Paragraph(wording.English().Say("forecast.shares")))
 	}
 	if t := replicateTable(r); t != nil {
 		s.Blocks = append(s.Blocks, t)

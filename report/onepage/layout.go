@@ -40,8 +40,8 @@ func newLayout(paper Paper) *layout {
 // Size is the largest type, in points, at which the document fits its page. The error
 // is *TooLongError, or of a figure that cannot be drawn.
 func Size(d document.Document, paper Paper) (float64, error) {
+	l := newLayout(paper)
 	for _, size := range sizes {
-		l := newLayout(paper)
 		l.document(d, size)
 		if l.err != nil {
 			return 0, l.err
@@ -232,12 +232,12 @@ func (l *layout) table(t *document.Table) {
 	l.y += 0.15 * l.em()
 }
 
-// tallest is how high a picture may be, in mm.
-const tallest = 70
+// tallest is how high a picture may be, by the size of the type: as in page.css.
+const tallest = 18
 
 func (l *layout) picture(k document.Picture) {
 	err := chart.Paint(k.Figure, func(width, height float64) (pen.Painter, error) {
-		scale := min(l.width/width, tallest/height)
+		scale := min(l.width/width, tallest*l.em()/height)
 		p := &painter{l, l.left + (l.width-scale*width)/2, l.y, scale}
 		l.y += scale * height
 		return p, nil

@@ -16,6 +16,7 @@ import (
 
 	"flourcast/dataset/trait"
 	"flourcast/report/document"
+	"flourcast/report/wording"
 )
 
 // Figure is a cell with v rounded by the rule of the column's trait.
@@ -153,7 +154,7 @@ func First(s string) string {
 }
 
 // Supports is said wherever a forecast or a verdict is shown.
-const Supports = "A forecast supports a decision by qualified people; it releases nothing."
+var Supports = wording.English().Say("forecast.supports")
 
 // Anchor keeps letters and digits, with hyphens for the rest.
 func Anchor(s string) string {

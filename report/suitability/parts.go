@@ -11,6 +11,7 @@ import (
 	"flourcast/report/chart"
 	"flourcast/report/document"
 	"flourcast/report/phrase"
+	"flourcast/study/comparison"
 	"flourcast/study/enduse"
 	"flourcast/study/suitability"
 )
@@ -29,16 +30,16 @@ func (w writer) curve(s suitability.Sheet) []document.Block {
 	own := false
 	for _, c := range s.Curves {
 		switch c.Role {
-		case suitability.Reference:
-			key := map[string]string{suitability.ByLimits: "curve.references_limits", suitability.ByRequest: "curve.references_request"}[s.ChosenBy]
+		case comparison.Reference:
+			key := map[string]string{comparison.ByLimits: "curve.references_limits", suitability.ByRequest: "curve.references_request"}[s.ChosenBy]
 			if key == "" {
 				key = "curve.references"
 			}
 			p.Bands = append(p.Bands, chart.Band{Name: w.Count(key, c.Lots), X: minutes(c.TimeS), Low: c.LowMPas, High: c.HighMPas, Ink: 4})
-			band = c.Codes
-		case suitability.Present:
+			band = c.Names
+		case comparison.Present:
 			p.Series = append(p.Series, chart.Series{Name: w.Say("curve.present"), Style: chart.StyleLine, Ink: 1, X: minutes(c.TimeS), Y: c.MPas})
-		case suitability.This:
+		case comparison.This:
 			p.Series = append(p.Series, chart.Series{Name: w.Say("curve.this"), Style: chart.StyleLine, Ink: 0, X: minutes(c.TimeS), Y: c.MPas})
 			own = true
 		}
@@ -101,7 +102,7 @@ func (w writer) features(s suitability.Sheet) []document.Block {
 		}
 	}
 	var say []string
-	if notes[suitability.Reference] {
+	if notes[comparison.Reference] {
 		say = append(say, w.Say("features.reference"))
 	} else {
 		say = append(say, w.Say("features.model"))
@@ -114,7 +115,7 @@ func (w writer) features(s suitability.Sheet) []document.Block {
 
 // direction is what is published of a feature, its standing, and what the laboratory's
 // lots answer.
-func (w writer) direction(f suitability.Feature, response string) string {
+func (w writer) direction(f comparison.Feature, response string) string {
 	if f.Standing == "" {
 		return w.Say("direction.unpublished")
 	}
@@ -127,11 +128,11 @@ func (w writer) direction(f suitability.Feature, response string) string {
 }
 
 // points is what the figure says of the response here.
-func (w writer) points(f suitability.Feature, response string) string {
-	key := map[string]string{suitability.PointsHigher: "features.more", suitability.PointsLower: "features.less", suitability.PointsSame: "features.same"}[f.Points]
+func (w writer) points(f comparison.Feature, response string) string {
+	key := map[string]string{comparison.PointsHigher: "features.more", comparison.PointsLower: "features.less", comparison.PointsSame: "features.same"}[f.Points]
 	switch {
 	case key == "":
-	case f.Than == suitability.Present:
+	case f.Than == comparison.Present:
 		return w.Say(key+"_than_yours", "response", response)
 	default:
 		return w.Say(key, "response", response)

@@ -167,6 +167,9 @@ func (w writer) expect(s suitability.Sheet) []document.Block {
 		if slices.Contains(e.Trouble, suitability.TroubleEdge) {
 			say = append(say, w.Say("expect.edge"))
 		}
+		if slices.Contains(e.Trouble, suitability.TroubleKnown) {
+			say = append(say, w.Say("expect.known"))
+		}
 		if slices.Contains(e.Trouble, suitability.TroubleYear) {
 			say = append(say, w.Say("expect.year"))
 		}
@@ -224,9 +227,19 @@ func (w writer) unchecked(s suitability.Sheet) string {
 	return strings.Join(out, " ")
 }
 
-// trust tells the verdict and date of each model once.
+// trust tells the verdict and date of each model once; of several products in short.
 func (w writer) trust(s suitability.Sheet) string {
 	var out []string
+	for _, m := range s.Models {
+		key := map[string]string{verdict.FitForUse: "trust.short_fit", verdict.Provisional: "trust.short_provisional"}[m.Standing]
+		if key == "" {
+			key = "trust.short_not_fit"
+		}
+		out = append(out, w.Say(key, "response", phrase.First(name(m.Response)), "product", phrase.Product(m.Product), "lots", w.Count("trust.lots", m.Lots), "date", m.Made.Format("2006-01-02")))
+	}
+	if len(s.Models) > 0 {
+		out = append(out, w.Say("trust.standings"))
+	}
 	for _, e := range s.Expected {
 		key := map[string]string{verdict.FitForUse: "trust.fit", verdict.Provisional: "trust.provisional"}[e.Model.Standing]
 		if key == "" {
@@ -236,7 +249,7 @@ func (w writer) trust(s suitability.Sheet) string {
 		if key := map[string]string{verdict.RanksLots: "trust.ranks", verdict.ScreensLots: "trust.screens", verdict.ControlsQuality: "trust.controls"}[e.Model.Grade]; key != "" {
 			out = append(out, w.Say(key))
 		}
-		if slices.Contains(e.Trouble, suitability.TroubleOverrid) {
+		if slices.Contains(e.Trouble, suitability.TroubleOverridden) {
 			out = append(out, w.Say("trust.overridden"))
 		}
 	}

@@ -10,6 +10,8 @@ import (
 	"flourcast/forecast"
 	"flourcast/study"
 	"flourcast/study/book"
+	"flourcast/study/card"
+	"flourcast/study/comparison"
 	"flourcast/study/enduse"
 	"flourcast/study/newlots"
 )
@@ -58,7 +60,7 @@ func (m *maker) one(ctx context.Context, models []book.Model) error {
 			}
 		}
 		lead := used[0].Card
-		s.Method, s.Features = lead.Method, m.features(lot, lead, references)
+		s.Method, s.Features = lead.Method, m.lots.Features(lot, m.Against, lead, references)
 		var err error
 		if s.Curves, err = m.curves(ctx, lot, lead.Method, references); err != nil {
 			return err
@@ -84,25 +86,9 @@ func (m *maker) wanted() []string {
 	return out
 }
 
-// usable leaves models that are not fit for use out, unless there is no other or they
-// were asked for by name. left are the responses of those left out.
-func usable(models []book.Model, named bool) (used []book.Model, left []string) {
-	for _, x := range models {
-		if x.Card.Verdict.Standing != verdict.NotFitForUse || named {
-			used = append(used, x)
-		} else {
-			left = append(left, x.Card.Response)
-		}
-	}
-	if len(used) == 0 {
-		return models[:1], left[1:]
-	}
-	return used, left
-}
-
 // sheet begins a lot's sheet: references, treatment, and what is never checked.
 func (m *maker) sheet(lot, product string, limits []*forecast.Spec) (*Sheet, []string) {
-	s := &Sheet{Lot: lot, Present: m.Against, Products: m.Products, Curves: []Curve{}, References: []string{}, Expected: []Expected{}, Features: []Feature{}, Fits: []enduse.Fit{}, Unchecked: []Unchecked{}}
+	s := &Sheet{Lot: lot, Present: m.Against, Products: m.Products, Curves: []comparison.Curve{}, References: []string{}, Expected: []Expected{}, Features: []comparison.Feature{}, Fits: []enduse.Fit{}, Models: []Model{}, Unchecked: []Unchecked{}}
 	references, by := m.references(lot, product, limits)
 	s.ChosenBy = by
 	for _, r := range references {
@@ -110,10 +96,10 @@ func (m *maker) sheet(lot, product string, limits []*forecast.Spec) (*Sheet, []s
 	}
 	s.unchecked(UncheckedSafety)
 	s.unchecked(UncheckedProcess)
-	r, ok := m.row(lot, product)
+	r, ok := m.lots.Row(lot, product)
 	written := ""
 	if ok {
-		written = r.text("treatment")
+		written = r.Text("treatment")
 	}
 	kind := treatment.Parse(written).Kind
 	s.Treatment = string(kind)
@@ -127,7 +113,7 @@ func (m *maker) sheet(lot, product string, limits []*forecast.Spec) (*Sheet, []s
 	}
 	falling := false
 	if ok {
-		_, falling = r.number("falling_number_s")
+		_, falling = r.Number("falling_number_s")
 	}
 	if !falling {
 		s.unchecked(UncheckedSprouting)
@@ -149,29 +135,24 @@ func (s *Sheet) unchecked(code string, columns ...string) {
 func (m *maker) expected(lot string, x book.Model, r *study.ForecastResult, limits *forecast.Spec) Expected {
 	c := x.Card
 	e := Expected{Response: c.Response, Level: m.Level, Limits: limits, Trouble: []string{},
-		Model: Model{Row: x.ID, Made: c.Made, Standing: c.Verdict.Standing, Grade: c.Verdict.Grade}}
-	var lots, years []string
-	for _, t := range c.Training {
-		lots = appendNew(lots, t.Lot)
-		if t.CropYear != "" {
-			years = appendNew(years, t.CropYear)
-		}
-	}
-	e.Model.Lots, e.Model.Years = len(lots), len(years)
+		Model: facts(x)}
 	trouble := func(code string) { e.Trouble = append(e.Trouble, code) }
 	if c.Verdict.Standing == verdict.NotFitForUse {
 		trouble(TroubleNotFit)
 	}
 	if len(c.Verdict.Overrides) > 0 {
-		trouble(TroubleOverrid)
+		trouble(TroubleOverridden)
 	}
-	if r, ok := m.row(lot, c.Product); ok {
-		if v, ok := r.number(c.Response); ok {
+	if r, ok := m.lots.Row(lot, c.Product); ok {
+		if v, ok := r.Number(c.Response); ok {
 			e.Measured = &v
 		}
-		if year := r.text("crop_year"); year != "" && len(years) > 0 && !slices.Contains(years, year) {
+		if year := r.Text("crop_year"); year != "" && e.Model.Years > 0 && !slices.ContainsFunc(c.Training, func(t card.Row) bool { return t.CropYear == year }) {
 			trouble(TroubleYear)
 		}
+	}
+	if slices.ContainsFunc(c.Training, func(t card.Row) bool { return t.Lot == lot }) {
+		trouble(TroubleKnown)
 	}
 	for _, f := range r.Forecasts {
 		switch f.Lot {
@@ -197,8 +178,8 @@ func (m *maker) expected(lot string, x book.Model, r *study.ForecastResult, limi
 		}
 	}
 	if m.Against != "" {
-		if r, ok := m.row(m.Against, c.Product); ok {
-			if v, ok := r.number(c.Response); ok {
+		if r, ok := m.lots.Row(m.Against, c.Product); ok {
+			if v, ok := r.Number(c.Response); ok {
 				e.Present, e.PresentForecast = &v, false
 			}
 		}
@@ -248,13 +229,20 @@ func (m *maker) several(ctx context.Context, models []book.Model) error {
 		}
 	}
 	for _, lot := range m.Lots {
-		s, references := m.sheet(lot, m.Products[0], limits)
+		product := m.Products[0]
+		if fits := ranked[lot]; len(fits) > 0 {
+			product = fits[0].Product
+		}
+		s, references := m.sheet(lot, product, limits)
 		s.Fits = ranked[lot]
+		for _, x := range models {
+			s.Models = append(s.Models, facts(x))
+		}
 		for _, f := range s.Fits {
 			s.NotFit = s.NotFit || f.Standing == verdict.NotFitForUse && f.Value != nil
 		}
 		if len(models) > 0 {
-			s.Method = m.methodFor(lot, models)
+			s.Method = methodFor(m.lots, lot, models)
 			var err error
 			if s.Curves, err = m.curves(ctx, lot, s.Method, references); err != nil {
 				return err
@@ -267,18 +255,38 @@ func (m *maker) several(ctx context.Context, models []book.Model) error {
 	return nil
 }
 
-// methodFor is the method of the models by which the lot has runs, or that of the first.
-func (m *maker) methodFor(lot string, models []book.Model) string {
-	runs := m.joined.Runs
-	if m.late != nil {
-		runs = slices.Concat(runs, m.late.Runs)
-	}
-	for _, r := range runs {
-		if r.Lot == lot && slices.ContainsFunc(models, func(x book.Model) bool { return x.Card.Method == r.Method }) {
-			return r.Method
+// curves are those of the sheet, the reference lots coded.
+func (m *maker) curves(ctx context.Context, lot, method string, references []string) ([]comparison.Curve, error) {
+	out, err := m.lots.Curves(ctx, lot, m.Against, method, references)
+	for _, c := range out {
+		for i, name := range c.Names {
+			c.Names[i] = m.coded(name)
 		}
 	}
-	return models[0].Card.Method
+	return out, err
+}
+
+// references are the lots to compare a lot with.
+func (m *maker) references(lot, product string, limits []*forecast.Spec) (lots []string, by string) {
+	if m.References == nil {
+		return m.lots.References(product, limits, lot, m.Against)
+	}
+	return slices.DeleteFunc(slices.Clone(m.References), func(name string) bool { return name == lot || name == m.Against }), ByRequest
+}
+
+// ByRequest says that the reference lots were named by whoever asked.
+const ByRequest = "request"
+
+// methodFor is the method of the models by which the lot has runs, or that of the first.
+func methodFor(lots *comparison.Lots, lot string, models []book.Model) string {
+	var methods []string
+	for _, x := range models {
+		methods = append(methods, x.Card.Method)
+	}
+	if by, ok := lots.MethodOf(lot, methods); ok {
+		return by
+	}
+	return methods[0]
 }
 
 // known are the lots as windows read them.
@@ -286,8 +294,8 @@ func (m *maker) known(lots []string) []newlots.Lot {
 	out := []newlots.Lot{}
 	for _, lot := range lots {
 		l := newlots.Lot{Name: lot, Figure: func(string) (float64, bool) { return 0, false }}
-		if r, ok := m.row(lot, ""); ok {
-			l.Method, l.Figure = r.text("method"), r.number
+		if r, ok := m.lots.Row(lot, ""); ok {
+			l = r.Lot()
 		}
 		out = append(out, l)
 	}

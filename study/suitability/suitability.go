@@ -20,18 +20,14 @@ package suitability
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"slices"
-	"strings"
 	"time"
 
-	"flourcast/dataset"
 	"flourcast/dataset/method"
 	"flourcast/finding"
 	"flourcast/forecast"
-	"flourcast/study"
 	"flourcast/study/book"
-	"flourcast/study/card"
+	"flourcast/study/comparison"
 	"flourcast/study/enduse"
 	"flourcast/study/job"
 )
@@ -76,44 +72,26 @@ type Coded struct {
 	Code string `json:"code"`
 }
 
-// How a lot's line in a picture is meant.
-const (
-	This      = "this lot"
-	Present   = "present flour"
-	Reference = "reference"
-)
-
-// Curve is the mean curve of a lot's runs, or for Reference the least and the most of
-// the reference lots' curves at each time (LowMPas, HighMPas). Times are in seconds.
-type Curve struct {
-	Role     string    `json:"role"`
-	Lots     int       `json:"lots"`
-	Codes    []string  `json:"codes"`
-	TimeS    []float64 `json:"time_s"`
-	MPas     []float64 `json:"mPas,omitempty"`
-	LowMPas  []float64 `json:"low_mPas,omitempty"`
-	HighMPas []float64 `json:"high_mPas,omitempty"`
-}
-
 // Sheet is all that is said of one lot. Fits is there for several products, Expected
-// and Features for one. NotFit says that a forecast of it comes from a model that is
+// and Features for one; Models are those of Fits. NotFit says that a forecast of it comes from a model that is
 // not fit for use. Method is that of the curves.
 type Sheet struct {
-	Lot        string       `json:"lot"`
-	Present    string       `json:"present"`
-	Products   []string     `json:"products"`
-	Method     string       `json:"method"`
-	Notice     string       `json:"notice,omitempty"`
-	NotFit     bool         `json:"not_fit"`
-	Curves     []Curve      `json:"curves"`
-	References []string     `json:"reference_codes"`
-	ChosenBy   string       `json:"references_by"` // production | limits | request; "" for none
-	Expected   []Expected   `json:"expected"`
-	Features   []Feature    `json:"features"`
-	Fits       []enduse.Fit `json:"fits"`
-	Treatment  string       `json:"treatment"`  // as kinds are named; "" when not stated
-	Permission string       `json:"permission"` // what is known of the treatment at the destination
-	Unchecked  []Unchecked  `json:"not_checked"`
+	Lot        string               `json:"lot"`
+	Present    string               `json:"present"`
+	Products   []string             `json:"products"`
+	Method     string               `json:"method"`
+	Notice     string               `json:"notice,omitempty"`
+	NotFit     bool                 `json:"not_fit"`
+	Curves     []comparison.Curve   `json:"curves"`
+	References []string             `json:"reference_codes"`
+	ChosenBy   string               `json:"references_by"` // production | limits | request; "" for none
+	Expected   []Expected           `json:"expected"`
+	Features   []comparison.Feature `json:"features"`
+	Fits       []enduse.Fit         `json:"fits"`
+	Models     []Model              `json:"models"`
+	Treatment  string               `json:"treatment"`  // as kinds are named; "" when not stated
+	Permission string               `json:"permission"` // what is known of the treatment at the destination
+	Unchecked  []Unchecked          `json:"not_checked"`
 }
 
 // Expected is what one model expects of the lot. Present is what was measured on the
@@ -137,18 +115,21 @@ type Expected struct {
 
 // Why a forecast is missing, or should not be relied on.
 const (
-	TroubleOutside = "outside"    // of what the model was calibrated on
-	TroubleEdge    = "edge"       // of it
-	TroubleRun     = "run"        // something is wrong with the lot's runs or figures
-	TroubleYear    = "crop-year"  // the model has seen no lot of this harvest
-	TroubleNoValue = "no-value"   // there is no forecast
-	TroubleNotFit  = "not-fit"    // for use: the model
-	TroubleOverrid = "overridden" // a direction that the lots contradicted, by a person
+	TroubleOutside    = "outside"    // of what the model was calibrated on
+	TroubleEdge       = "edge"       // of it
+	TroubleRun        = "run"        // something is wrong with the lot's runs or figures
+	TroubleYear       = "crop-year"  // the model has seen no lot of this harvest
+	TroubleNoValue    = "no-value"   // there is no forecast
+	TroubleNotFit     = "not-fit"    // for use: the model
+	TroubleKnown      = "known"      // the model was made from this lot too
+	TroubleOverridden = "overridden" // a direction that the lots contradicted, by a person
 )
 
 // Model is what is said of a model.
 type Model struct {
 	Row      int64     `json:"row"`
+	Product  string    `json:"product"`
+	Response string    `json:"response"`
 	Made     time.Time `json:"made"`
 	Standing string    `json:"standing"`
 	Grade    string    `json:"grade"`
@@ -165,14 +146,11 @@ type Unchecked struct {
 // maker is a request being answered.
 type maker struct {
 	Request
-	env    job.Env
-	book   *book.Book
-	joined *dataset.Joined
-	code   coder
-	res    *Result
-
-	late     *dataset.Joined // lots whose runs wait for a runs file, by their curves
-	lateLots []string
+	env  job.Env
+	book *book.Book
+	lots *comparison.Lots
+	code coder
+	res  *Result
 }
 
 // Make makes the sheets. Errors: *job.RequestError for lots, products and models that
@@ -204,10 +182,7 @@ func Make(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	if m.code, err = newCoder(ctx, b); err != nil {
 		return nil, err
 	}
-	if m.joined, err = b.Table(ctx, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()}); err != nil {
-		return nil, err
-	}
-	if err := m.readLate(ctx); err != nil {
+	if m.lots, err = comparison.Open(ctx, env, b, q.Methods, m.wanted()); err != nil {
 		return nil, err
 	}
 	models, err := m.models(ctx)
@@ -227,79 +202,6 @@ func given(lot string) []string {
 		return nil
 	}
 	return []string{lot}
-}
-
-// models are those for the products: named ones, or the latest. With All the products
-// become all that have a model or a window.
-func (m *maker) models(ctx context.Context) ([]book.Model, error) {
-	var out []book.Model
-	if len(m.Models) > 0 {
-		for _, ref := range m.Models {
-			c, err := study.OpenModel(ctx, m.Dir, ref)
-			if err != nil {
-				return nil, err
-			}
-			if !m.All && !slices.Contains(m.Products, c.Product) {
-				return nil, &job.RequestError{Found: "model " + ref + " for " + c.Product, Want: "a model for " + strings.Join(m.Products, " or ")}
-			}
-			out = append(out, book.Model{Made: c.Made, Card: c})
-		}
-	} else {
-		all, err := m.book.Latest(ctx, "")
-		if err != nil {
-			return nil, err
-		}
-		for _, x := range all {
-			if m.All || slices.Contains(m.Products, x.Card.Product) {
-				out = append(out, x)
-			}
-		}
-	}
-	if m.All {
-		m.Products = nil
-		for _, x := range out {
-			m.Products = appendNew(m.Products, x.Card.Product)
-		}
-		for _, w := range m.Windows {
-			m.Products = appendNew(m.Products, w.Product)
-		}
-	}
-	for _, p := range m.Products {
-		covered := slices.ContainsFunc(out, func(x book.Model) bool { return x.Card.Product == p }) || slices.ContainsFunc(m.Windows, func(w enduse.Window) bool { return w.Product == p })
-		if !covered {
-			return nil, &job.NothingUsableError{What: fmt.Sprintf("no model for %s in the lab book %s: make one with 'flourcast fit --book', or name limits of the flour with --window", p, m.Dir)}
-		}
-	}
-	if len(out)+len(m.Windows) == 0 {
-		return nil, &job.NothingUsableError{What: fmt.Sprintf("no model and no window in the lab book %s: make a model with 'flourcast fit --book'", m.Dir)}
-	}
-	return out, nil
-}
-
-func appendNew(list []string, s string) []string {
-	if slices.Contains(list, s) {
-		return list
-	}
-	return append(list, s)
-}
-
-// limits are what a product asks of a response: those given, else the customer's of
-// today, else nil.
-func (m *maker) limits(ctx context.Context, c *card.Card) (*forecast.Spec, error) {
-	for _, s := range m.Limits[c.Product] {
-		if s.Response == c.Response {
-			return &s, nil
-		}
-	}
-	if m.Customer == "" {
-		return nil, nil
-	}
-	s, ok, err := m.book.SpecOn(ctx, m.Customer, c.Product, c.Response, m.env.Now().Format("2006-01-02"))
-	if err != nil || !ok {
-		return nil, err
-	}
-	limits := s.What.Limits()
-	return &limits, nil
 }
 
 // Short reports whether a sheet says that its forecast must not be relied on.

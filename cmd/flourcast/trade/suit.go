@@ -1,4 +1,4 @@
-package models
+package trade
 
 import (
 	"os"
@@ -19,12 +19,13 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Suit is the command.
 func Suit(a *shell.App) *cobra.Command {
 	var (
-		q                           suitability.Request
-		files                       shell.Inputs
-		out, paper, words, browser  string
-		limits, windows, references []string
+		q                                  suitability.Request
+		files                              shell.Inputs
+		out, paper, words, browser, method string
+		limits, windows, references        []string
 	)
 	c := &cobra.Command{
 		Use:   "suit LOT... --book DIR --for PRODUCT -o SHEET.html|SHEET.pdf",
@@ -53,11 +54,20 @@ guarantee. What the screen and --json print is for the house.`,
 			if err != nil {
 				return err
 			}
-			if q.Limits, err = productLimits(limits); err != nil {
-				return err
+			q.Limits = map[string][]forecast.Spec{}
+			for _, text := range limits {
+				product, of, err := parted("--limits", text)
+				if err != nil {
+					return err
+				}
+				q.Limits[product] = append(q.Limits[product], of...)
 			}
-			if q.Windows, err = productWindows(windows); err != nil {
-				return err
+			for _, text := range windows {
+				product, of, err := parted("--window", text)
+				if err != nil {
+					return err
+				}
+				q.Windows = append(q.Windows, enduse.Window{Product: product, Method: method, Limits: of})
 			}
 			if _, q.Methods, err = files.Load(); err != nil {
 				return err
@@ -90,6 +100,7 @@ guarantee. What the screen and --json print is for the house.`,
 	c.Flags().StringArrayVar(&references, "reference", nil, "lots to compare with, A,B (without: those that ran well, or met the limits)")
 	c.Flags().StringArrayVar(&limits, "limits", nil, "limits of a product instead of the customer's: 'PRODUCT:hardness_N=3.2..4.0'; may be repeated")
 	c.Flags().StringArrayVar(&windows, "window", nil, "limits of test figures for a product without a model: 'PRODUCT:peak_mPas=2300..,protein_pct=..9.5'; may be repeated")
+	c.Flags().StringVar(&method, "method", "", "pasting method of the windows")
 	c.Flags().StringArrayVar(&q.Models, "model", nil, "row or hash of a model of the book, or a model file, instead of the latest; may be repeated")
 	c.Flags().Float64Var(&q.Level, "level", 0.90, "level of the interval")
 	c.Flags().StringVar(&paper, "paper", "a4", "a4 or letter")
@@ -125,40 +136,4 @@ func catalogue(path string) (*wording.Catalogue, error) {
 		return nil, err
 	}
 	return wording.Parse(path, data)
-}
-
-// productLimits reads PRODUCT:RESPONSE=LOW..HIGH.
-func productLimits(texts []string) (map[string][]forecast.Spec, error) {
-	out := map[string][]forecast.Spec{}
-	for _, text := range texts {
-		product, rest, ok := strings.Cut(text, ":")
-		s, err := forecast.ParseSpec(rest)
-		if !ok || err != nil {
-			return nil, &shell.UsageError{What: "--limits " + text + ": PRODUCT:RESPONSE=LOW..HIGH expected, such as soft-bite-noodle:hardness_N=3.2..4.0"}
-		}
-		out[product] = append(out[product], s)
-	}
-	return out, nil
-}
-
-// productWindows reads PRODUCT:FEATURE=LOW..HIGH,….
-func productWindows(texts []string) ([]enduse.Window, error) {
-	var out []enduse.Window
-	for _, text := range texts {
-		product, rest, ok := strings.Cut(text, ":")
-		w := enduse.Window{Product: product}
-		for _, one := range shell.List(rest) {
-			s, err := forecast.ParseSpec(one)
-			if err != nil {
-				ok = false
-				break
-			}
-			w.Limits = append(w.Limits, s)
-		}
-		if !ok || product == "" || len(w.Limits) == 0 {
-			return nil, &shell.UsageError{What: "--window " + text + ": PRODUCT:FEATURE=LOW..HIGH,… expected, such as sponge-cake:peak_mPas=..2600"}
-		}
-		out = append(out, w)
-	}
-	return out, nil
 }

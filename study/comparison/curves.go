@@ -1,0 +1,147 @@
+package comparison
+
+import (
+	"context"
+	"slices"
+
+	"flourcast/dataset"
+	"flourcast/dataset/pasting/trace"
+	"flourcast/dataset/pasting/whole"
+	"flourcast/dataset/run"
+)
+
+// How a lot's line in a picture is meant.
+const (
+	This      = "this lot"
+	Present   = "present flour"
+	Reference = "reference"
+)
+
+// Curve is the mean curve of a lot's runs, or for Reference the least and the most of
+// the reference lots' curves at each time (LowMPas, HighMPas). Names are the reference lots. Times are
+// in seconds.
+type Curve struct {
+	Role     string    `json:"role"`
+	Lots     int       `json:"lots"`
+	Names    []string  `json:"names"`
+	TimeS    []float64 `json:"time_s"`
+	MPas     []float64 `json:"mPas,omitempty"`
+	LowMPas  []float64 `json:"low_mPas,omitempty"`
+	HighMPas []float64 `json:"high_mPas,omitempty"`
+}
+
+// gridStep is how far apart the points of the drawn curves are.
+const gridStep = "4s"
+
+// Curves are the mean curves of the lot and of the present flour ("": none), and what the
+// reference lots' curves span: only where three or more have one, and only at times
+// that all of them have.
+func (l *Lots) Curves(ctx context.Context, lot, present, methodID string, references []string) ([]Curve, error) {
+	runs, err := l.runs(ctx, append([]string{lot, present}, references...))
+	if err != nil {
+		return nil, err
+	}
+	grid, err := whole.ParseGrid("time", gridStep)
+	if err != nil {
+		return nil, err
+	}
+	plan, err := grid.Plan(run.Method(l.methods, methodID))
+	if err != nil {
+		return nil, nil // a method without a programme has no common grid: no picture
+	}
+	laid := map[string][]line{}
+	for _, r := range runs {
+		if r.Pooled && r.Curve != nil && r.Method == methodID {
+			tr, _ := trace.Read(*r.Curve, run.Method(l.methods, methodID))
+			v, present := plan.Lay(tr)
+			laid[r.Lot] = append(laid[r.Lot], line{v, present})
+		}
+	}
+	var times []float64
+	for _, name := range plan.Columns() {
+		s, _ := whole.Second(name)
+		times = append(times, s)
+	}
+	var out []Curve
+	var span []line
+	c := Curve{Role: Reference, Names: []string{}}
+	for _, name := range references {
+		if runs := laid[name]; len(runs) > 0 {
+			span, c.Names = append(span, mean(runs)), append(c.Names, name)
+		}
+	}
+	if c.Lots = len(span); c.Lots >= 3 {
+		for k, t := range times {
+			low, high, all := span[0].v[k], span[0].v[k], true
+			for _, s := range span {
+				low, high, all = min(low, s.v[k]), max(high, s.v[k]), all && s.present[k]
+			}
+			if all {
+				c.TimeS, c.LowMPas, c.HighMPas = append(c.TimeS, t), append(c.LowMPas, low), append(c.HighMPas, high)
+			}
+		}
+		if len(c.TimeS) > 1 {
+			out = append(out, c)
+		}
+	}
+	for _, one := range []struct{ lot, role string }{{present, Present}, {lot, This}} {
+		runs := laid[one.lot]
+		if len(runs) == 0 {
+			continue
+		}
+		c, s := Curve{Role: one.role, Lots: 1, Names: []string{}}, mean(runs)
+		for k, t := range times {
+			if s.present[k] {
+				c.TimeS, c.MPas = append(c.TimeS, t), append(c.MPas, s.v[k])
+			}
+		}
+		if len(c.TimeS) > 1 {
+			out = append(out, c)
+		}
+	}
+	return out, nil
+}
+
+// runs are the runs of some lots with their curves, pooled as the join pools them.
+func (l *Lots) runs(ctx context.Context, lots []string) ([]dataset.Run, error) {
+	var out []dataset.Run
+	for _, late := range []bool{false, true} {
+		some := slices.DeleteFunc(slices.Clone(lots), func(lot string) bool { return lot == "" || slices.Contains(l.lateLots, lot) != late })
+		if len(some) == 0 {
+			continue
+		}
+		files, err := l.book.Files(ctx, some...)
+		if err != nil {
+			return nil, err
+		}
+		files.Methods = l.methods
+		if late {
+			files.Runs = nil
+		}
+		joined, err := dataset.ReadRuns(ctx, files, dataset.JoinOptions{Cores: l.env.Cores, Progress: l.env.Report(), Keep: true})
+		if err != nil {
+			return nil, err
+		}
+		run.Pool(joined.Runs, nil)
+		out = append(out, joined.Runs...)
+	}
+	return out, nil
+}
+
+// line is a curve on the grid.
+type line struct {
+	v       []float64
+	present []bool
+}
+
+// mean is the mean of a lot's runs, where all of them are.
+func mean(runs []line) line {
+	out := line{make([]float64, len(runs[0].v)), slices.Repeat([]bool{true}, len(runs[0].v))}
+	for _, r := range runs {
+		for k := range r.v {
+			out.v[k] += r.v[k] / float64(len(runs))
+			out.present[k] = out.present[k] && r.present[k]
+		}
+	}
+	return out
+}

@@ -33,7 +33,7 @@ func House(r *suitability.Result, file string) document.Document {
 				value = phrase.Label(e.Response) + " " + phrase.Figure(e.Response, *e.Value).Text
 			}
 			if e.Probability != nil {
-				chance = phrase.FixedText(*e.Probability, 2)
+				chance = chanceText(*e.Probability)
 			}
 			t.Rows = append(t.Rows, []document.Cell{document.Words(s.Lot), document.Words(phrase.Product(s.Products[0])), document.Words(value), document.Words(chance), document.Words(orDash(e.Decision)),
 				document.Words(fmt.Sprintf("row %d, %s", e.Model.Row, e.Model.Standing)), document.Words(orDash(strings.Join(e.Trouble, ", ")))})
@@ -44,7 +44,7 @@ func House(r *suitability.Result, file string) document.Document {
 				value = phrase.Label(f.Response) + " " + phrase.Figure(f.Response, *f.Value).Text
 			}
 			if f.Probability != nil {
-				chance = phrase.FixedText(*f.Probability, 2)
+				chance = chanceText(*f.Probability)
 			}
 			t.Rows = append(t.Rows, []document.Cell{document.Words(s.Lot), document.Words(phrase.Product(f.Product)), document.Words(value), document.Words(chance), document.Words(orDash(f.Decision)),
 				document.Words(orDash(f.Standing)), document.Words(phrase.Sentences(f.Reasons...))})
@@ -77,4 +77,15 @@ func orDash(s string) string {
 		return "–"
 	}
 	return s
+}
+
+// chanceText is a probability with two decimals, never rounder than it is.
+func chanceText(p float64) string {
+	switch {
+	case p > 0.99:
+		return "> 0.99"
+	case p < 0.01:
+		return "< 0.01"
+	}
+	return phrase.FixedText(p, 2)
 }

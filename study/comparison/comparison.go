@@ -34,14 +34,15 @@ type Lots struct {
 	lateLots []string
 }
 
-// Open joins the book, so that every one of the lots wanted is there as far as it can be.
+// Open joins the book, with methods beside those that it keeps, so that every one of the lots wanted is there as far as it can be.
 func Open(ctx context.Context, env job.Env, b *book.Book, methods []method.Method, wanted []string) (*Lots, error) {
-	l := &Lots{env: env, book: b, methods: methods}
+	l := &Lots{env: env, book: b}
 	files, err := b.Files(ctx)
 	if err != nil {
 		return nil, err
 	}
-	files.Methods = methods
+	l.methods = book.WithMethods(methods, files.Methods)
+	files.Methods = l.methods
 	if l.joined, err = dataset.Join(ctx, files, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()}); err != nil {
 		return nil, err
 	}

@@ -13,7 +13,6 @@ import (
 	"flourcast/study/card"
 	"flourcast/study/comparison"
 	"flourcast/study/enduse"
-	"flourcast/study/newlots"
 )
 
 // What was not checked.
@@ -207,7 +206,7 @@ func (m *maker) several(ctx context.Context, models []book.Model) error {
 	}
 	ranked := map[string][]enduse.Fit{}
 	if len(targets)+len(m.Windows) > 0 {
-		r, err := enduse.Rank(ctx, m.env, enduse.Request{Targets: targets, Windows: m.Windows, Known: m.known(m.Lots), Book: m.Dir, Only: m.Lots, Methods: m.Methods, Level: m.Level})
+		r, err := enduse.Rank(ctx, m.env, enduse.Request{Targets: targets, Windows: m.Windows, Book: m.Dir, Only: m.Lots, Methods: m.Methods, Level: m.Level})
 		if err != nil {
 			return err
 		}
@@ -287,17 +286,4 @@ func methodFor(lots *comparison.Lots, lot string, models []book.Model) string {
 		return by
 	}
 	return methods[0]
-}
-
-// known are the lots as windows read them.
-func (m *maker) known(lots []string) []newlots.Lot {
-	out := []newlots.Lot{}
-	for _, lot := range lots {
-		l := newlots.Lot{Name: lot, Figure: func(string) (float64, bool) { return 0, false }}
-		if r, ok := m.lots.Row(lot, ""); ok {
-			l = r.Lot()
-		}
-		out = append(out, l)
-	}
-	return out
 }

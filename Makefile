@@ -12,7 +12,7 @@ SHELL      := /bin/bash
 GO         ?= go
 FUZZTIME   ?= 60s
 
-.PHONY: demo check test long build fmt vet lint gcc chromium dist dist-check sbom postgres postgres-said trial trial-long mills kills readers fuzz bench peers-curves peers
+.PHONY: demo check test long build fmt vet lint gcc chromium dist dist-check sbom postgres postgres-said trial trial-long mills kills readers load fuzz bench peers-curves peers
 
 demo: build
 	rm -rf demo-mill
@@ -28,7 +28,7 @@ check: postgres-said gcc chromium fmt vet lint
 test:
 	$(GO) test ./...
 
-long: postgres check dist-check mills kills readers trial-long fuzz bench
+long: postgres check dist-check mills kills readers trial-long load fuzz bench
 
 # A release: static programs that differ in nothing but their platform, man pages,
 # licences, checksums. The version is the tag (v1.2.3, or v1.2.3-4-gabcdef after
@@ -134,6 +134,10 @@ readers:
 	  fi; \
 	fi
 	FLOURCAST_LONG=1 $(GO) test -count=1 -run 'TestLibreOfficeScoresAsForecastDoes|TestPMMLByItsSchema' -v ./report/takeaway
+
+# Readers of the pages for a minute while models are fitted (docs/performance.md).
+load:
+	FLOURCAST_LONG=1 $(GO) test -run 'TestLoad' -v ./web
 
 # Every fuzz target in turn, FUZZTIME each.
 fuzz:

@@ -6,7 +6,8 @@
 //     makes of it by Show; it computes nothing. A fault that it returns becomes a page
 //     that says what was found, what was expected and what to do.
 //  3. Long work goes to Work, whose page shows progress and, later, the outcome.
-//  4. Of keeps what was worked out of the whole book until the book has another row.
+//  4. Of keeps what was worked out of the whole book until it has another row of the
+//     kinds that count.
 //
 // It never opens a path that came from a browser.
 package desk
@@ -47,7 +48,6 @@ type Desk struct {
 	Log     *slog.Logger
 
 	mu    sync.Mutex
-	head  string
 	kept  map[string]*kept
 	given map[string]Given
 	order []string // of given, the oldest first
@@ -182,8 +182,16 @@ func (d *Desk) Book(ctx context.Context, f func(b *book.Book) error) error {
 	return f(b)
 }
 
-// kept is one thing worked out of the book.
+// What a figure may rest on: kinds of rows of the lab book.
+var (
+	Data   = []string{"lot", "test", "run", "reading", "note", "control", "event", "method"}
+	Models = []string{"model"}
+	Made   = append([]string{"forecast"}, Data...) // forecasts, and what they are set against
+)
+
+// kept is one thing worked out of the book when its last row of some kinds was head.
 type kept struct {
+	head  string
 	once  sync.Once
 	value any
 	err   error
@@ -192,11 +200,11 @@ type kept struct {
 // most is how many things are kept.
 const most = 64
 
-// Of gives what f works out of the lab book, under a name: worked out once until the
-// book has another row, by whoever asks first, while the others wait.
-func Of[T any](ctx context.Context, d *Desk, name string, f func(ctx context.Context) (T, error)) (T, error) {
+// Of gives what f works out of rows of some kinds, under a name: worked out once until
+// the book has another such row, by whoever asks first, while the others wait.
+func Of[T any](ctx context.Context, d *Desk, kinds []string, name string, f func(ctx context.Context) (T, error)) (T, error) {
 	var zero T
-	last, err := bookkeeping.Log(ctx, bookkeeping.LogRequest{Dir: d.Dir, Limit: 1})
+	last, err := bookkeeping.Log(ctx, bookkeeping.LogRequest{Dir: d.Dir, Kinds: kinds, Limit: 1})
 	if err != nil {
 		return zero, err
 	}
@@ -205,12 +213,12 @@ func Of[T any](ctx context.Context, d *Desk, name string, f func(ctx context.Con
 		head = l.SHA256
 	}
 	d.mu.Lock()
-	if d.kept == nil || d.head != head || len(d.kept) >= most {
-		d.kept, d.head = map[string]*kept{}, head
+	if d.kept == nil || len(d.kept) >= most {
+		d.kept = map[string]*kept{}
 	}
 	k := d.kept[name]
-	if k == nil {
-		k = &kept{}
+	if k == nil || k.head != head {
+		k = &kept{head: head}
 		d.kept[name] = k
 	}
 	d.mu.Unlock()
@@ -223,7 +231,7 @@ func Of[T any](ctx context.Context, d *Desk, name string, f func(ctx context.Con
 
 // Table is the joined table of the lab book.
 func (d *Desk) Table(ctx context.Context) (*dataset.Table, error) {
-	return Of(ctx, d, "table", func(ctx context.Context) (*dataset.Table, error) { return study.BookTable(ctx, d.Env, d.Dir) })
+	return Of(ctx, d, Data, "table", func(ctx context.Context) (*dataset.Table, error) { return study.BookTable(ctx, d.Env, d.Dir) })
 }
 
 // WithProgress is the environment of a job.

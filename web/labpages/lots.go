@@ -76,7 +76,7 @@ func lots(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 
 // features are the runs of some lots with their curves.
 func features(d *desk.Desk, ctx context.Context, lots ...string) (*study.FeaturesResult, error) {
-	return desk.Of(ctx, d, "curves "+strings.Join(lots, "\x00"), func(ctx context.Context) (*study.FeaturesResult, error) {
+	return desk.Of(ctx, d, desk.Data, "curves "+strings.Join(lots, "\x00"), func(ctx context.Context) (*study.FeaturesResult, error) {
 		files, err := study.BookFiles(ctx, d.Dir, lots...)
 		if err != nil {
 			return nil, err

@@ -74,7 +74,7 @@ func today(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 
 // control is what the control flour says of the whole book.
 func control(d *desk.Desk, ctx context.Context) (*study.ControlResult, error) {
-	return desk.Of(ctx, d, "control", func(ctx context.Context) (*study.ControlResult, error) {
+	return desk.Of(ctx, d, desk.Data, "control", func(ctx context.Context) (*study.ControlResult, error) {
 		files, err := study.BookFiles(ctx, d.Dir)
 		if err != nil {
 			return nil, err

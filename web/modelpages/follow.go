@@ -30,7 +30,7 @@ func follow(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	if _, err := model(d, r.Context(), row); err != nil {
 		return err
 	}
-	res, err := desk.Of(r.Context(), d, "follow "+row, func(ctx context.Context) (*studyfollowing.Result, error) {
+	res, err := desk.Of(r.Context(), d, desk.Made, "follow "+row, func(ctx context.Context) (*studyfollowing.Result, error) {
 		return studyfollowing.Follow(ctx, d.Env, studyfollowing.Request{Model: row, Book: d.Dir})
 	})
 	if err != nil {

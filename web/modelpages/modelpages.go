@@ -95,7 +95,7 @@ func choose(list []named, id string) {
 
 // models are the models of the lab book.
 func models(d *desk.Desk, ctx context.Context) ([]book.Model, error) {
-	return desk.Of(ctx, d, "models", func(ctx context.Context) (all []book.Model, err error) {
+	return desk.Of(ctx, d, desk.Models, "models", func(ctx context.Context) (all []book.Model, err error) {
 		err = d.Book(ctx, func(b *book.Book) error {
 			all, err = b.Models(ctx)
 			return err

@@ -24,7 +24,7 @@ func relations(d *desk.Desk, r *http.Request) (*survey.RelateResult, question, e
 		return nil, question{}, err
 	}
 	q := ask(t, r)
-	res, err := desk.Of(r.Context(), d, strings.Join([]string{"relate", q.Response, q.Product, q.Method}, "\x00"), func(ctx context.Context) (*survey.RelateResult, error) {
+	res, err := desk.Of(r.Context(), d, desk.Data, strings.Join([]string{"relate", q.Response, q.Product, q.Method}, "\x00"), func(ctx context.Context) (*survey.RelateResult, error) {
 		return survey.Relate(ctx, d.Env, survey.Request{Table: t, File: "lab book", Response: q.Response, Product: q.Product, Method: q.Method})
 	})
 	return res, q, err

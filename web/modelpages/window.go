@@ -49,7 +49,7 @@ func operatingWindow(d *desk.Desk, w http.ResponseWriter, r *http.Request) error
 		return showWindow(d, w, r, page, v, err)
 	}
 	q := operating.Request{Model: "row " + v.Row + " of the lab book", Card: m.Card, Spec: *spec, By: by(v)}
-	res, err := desk.Of(r.Context(), d, strings.Join([]string{"window", v.Row, spec.String(), strings.Join(q.By, "\x00")}, "\x00"), func(ctx context.Context) (*operating.Result, error) {
+	res, err := desk.Of(r.Context(), d, desk.Models, strings.Join([]string{"window", v.Row, spec.String(), strings.Join(q.By, "\x00")}, "\x00"), func(ctx context.Context) (*operating.Result, error) {
 		return operating.FromModel(ctx, d.Env, q)
 	})
 	if err != nil {

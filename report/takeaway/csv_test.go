@@ -151,7 +151,7 @@ func TestTidyCSVScoresAsForecastDoes(t *testing.T) {
 		if !slices.Equal(d.features, c.Features) || d.text[[2]string{"model", "model file SHA-256"}] != c.SHA256 {
 			t.Errorf("%s: features %q, hash %q", name, d.features, d.text[[2]string{"model", "model file SHA-256"}])
 		}
-		x := lotsFor(c, 20)
+		x := lotsFor(c, 6)
 		for i, f := range asked(t, c, x, nil) {
 			value, low, high, t2, outside := d.score(x[i])
 			if !close9(value, *f.Value) || !close9(low, *f.Low) || !close9(high, *f.High) || !close9(t2, c.Domain.Place(x[i]).T2) || outside != (f.Domain == domain.Outside) {

@@ -103,7 +103,7 @@ func longley(t testing.TB, q fitting.Request, twice int) *card.Card {
 }
 
 // spectra are near-infrared spectra of gasoline and its octane number (Kalivas 1997;
-// model/testdata/reference/SOURCE.md), every eighth wavelength, standing in for whole
+// model/testdata/reference/SOURCE.md), every sixteenth wavelength, standing in for whole
 // curves: they are as smooth and as many.
 func spectra(t testing.TB) *card.Card {
 	t.Helper()
@@ -143,7 +143,7 @@ func spectra(t testing.TB) *card.Card {
 	x := make([][]float64, len(xs))
 	for i := range xs {
 		lots, y = append(lots, fmt.Sprintf("S%02d", i+1)), append(y, ys[i][0])
-		for j := 0; j < len(xs[i]); j += 8 {
+		for j := 0; j < len(xs[i]); j += 16 {
 			if i == 0 {
 				names = append(names, fmt.Sprintf("v_%04ds", 10*len(names)))
 			}
@@ -153,15 +153,22 @@ func spectra(t testing.TB) *card.Card {
 	return fitted(t, rows(t, "octane", y, names, x, lots), fitting.Request{Response: "octane", Features: names, Kind: "pls", Components: 4, Derivative: "1", Window: 5, Folds: "k=10"})
 }
 
+// made keeps models between tests, which read them only.
+var made map[string]*card.Card
+
 // models are all kinds of model that there are to take away.
 func models(t testing.TB) map[string]*card.Card {
-	return map[string]*card.Card{
+	if made != nil {
+		return made
+	}
+	made = map[string]*card.Card{
 		"mean": stored(t, "mean"), "ols": stored(t, "ols"), "ridge": stored(t, "ridge"), "pls": stored(t, "pls"),
 		"origin":     longley(t, fitting.Request{Kind: "ols", Origin: true}, 0),
 		"log":        longley(t, fitting.Request{Kind: "pls", Components: 2, Transform: "log"}, 0),
 		"duplicates": longley(t, fitting.Request{Kind: "ridge"}, 5),
 		"derivative": spectra(t),
 	}
+	return made
 }
 
 // lotsFor are lots near and far from those of the calibration.

@@ -139,7 +139,7 @@ func TestWorkbookScoresAsForecastDoes(t *testing.T) {
 	for name, c := range models(t) {
 		spec := specFor(c)
 		s := openSheet(t, workbook(t, c, spec), len(c.Features))
-		x := lotsFor(c, 25)
+		x := lotsFor(c, 10)
 		decided := map[string]int{}
 		for i, f := range asked(t, c, x, spec) {
 			s.fill(t, x[i])

@@ -6,6 +6,8 @@ import (
 	"io"
 	"log/slog"
 	"os"
+	"os/signal"
+	"syscall"
 
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/demo"
@@ -31,6 +33,9 @@ lab book in a temporary folder, which is removed at the end.`,
 			if invented == (dir != "") {
 				return &shell.UsageError{What: "give one of --demo and --book DIR"}
 			}
+			// A plain kill is to leave no temporary folder behind.
+			ctx, stop := signal.NotifyContext(c.Context(), syscall.SIGTERM)
+			defer stop()
 			o := web.Options{Book: dir, Title: dir, Env: a.Env(), Log: slog.New(slog.NewTextHandler(a.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn}))}
 			l, err := web.Listen(listen)
 			if err != nil {
@@ -44,11 +49,11 @@ lab book in a temporary folder, which is removed at the end.`,
 				}
 				defer os.RemoveAll(temp)
 				o.Title, o.Notice = demo.Name, demo.Notice
-				if o.Book, err = diary.Write(c.Context(), o.Env, temp, demo.Notice); err != nil {
+				if o.Book, err = diary.Write(ctx, o.Env, temp, demo.Notice); err != nil {
 					return err
 				}
 			} else {
-				b, err := book.Open(c.Context(), dir)
+				b, err := book.Open(ctx, dir)
 				if err != nil {
 					return err
 				}
@@ -64,7 +69,7 @@ lab book in a temporary folder, which is removed at the end.`,
 			if err := say(a, l.Addr().String()); err != nil {
 				return err
 			}
-			return web.Serve(c.Context(), l, s)
+			return web.Serve(ctx, l, s)
 		},
 	}
 	c.Flags().BoolVar(&invented, "demo", false, "an invented mill's lab book, made for the occasion")

@@ -5,6 +5,7 @@
 #   make test    all tests, no root, no race detector
 #   make long    check, thousands of simulated mills (rewrites tables in docs/), fuzzing and the benchmarks
 #   make build   bin/flourcast
+#   make notebooks   run the notebooks and write their pages (docs/notebooks)
 #   make dist    dist/: programs for six platforms, man pages, notices, checksums
 
 SHELL      := /bin/bash
@@ -12,7 +13,7 @@ SHELL      := /bin/bash
 GO         ?= go
 FUZZTIME   ?= 60s
 
-.PHONY: demo check test long build fmt vet lint gcc chromium dist dist-check sbom postgres postgres-said trial trial-long mills kills readers load fuzz bench peers-curves peers
+.PHONY: demo check test long build fmt vet lint gcc chromium dist dist-check sbom postgres postgres-said trial trial-long mills kills readers load fuzz bench peers-curves peers jupyter notebooks notebooks-check
 
 demo: build
 	rm -rf demo-mill
@@ -23,7 +24,7 @@ build:
 
 check: postgres-said gcc chromium fmt vet lint
 	CGO_ENABLED=1 $(GO) test -race ./...
-	$(MAKE) --no-print-directory trial
+	$(MAKE) --no-print-directory trial notebooks-check
 
 test:
 	$(GO) test ./...
@@ -86,6 +87,27 @@ vet:
 
 lint:
 	$(GO) tool staticcheck ./...
+
+# The notebooks, run headless: notebooks-check compares what they show with the pages
+# in docs/notebooks/, notebooks writes those pages. The program is built without the
+# revision, which would change the pages with every commit.
+NOTEBOOKS = dir="$$(mktemp -d)"; trap 'rm -rf "$$dir"' EXIT; \
+	$(GO) build -trimpath -buildvcs=false -o "$$dir/flourcast" ./cmd/flourcast && /usr/bin/python3 notebooks/run.py "$$dir/flourcast"
+notebooks: jupyter
+	@$(NOTEBOOKS) --write
+
+notebooks-check: jupyter
+	@$(NOTEBOOKS)
+
+jupyter:
+	@if ! /usr/bin/python3 -c 'import nbclient, nbconvert, ipykernel' 2>/dev/null; then \
+	  if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+	    apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends \
+	      jupyter-nbconvert python3-nbclient python3-ipykernel jupyter-client >/dev/null; \
+	  else \
+	    echo "the notebooks need Debian's jupyter-nbconvert, python3-nbclient, python3-ipykernel and jupyter-client: install them (apt-get install …), or run 'make test'"; exit 1; \
+	  fi; \
+	fi
 
 # The race detector needs a C compiler.
 gcc:

@@ -13,6 +13,17 @@
 // It names no method. It refuses a response without variance, a plan that does
 // not split, and a training part that the method cannot fit (a *FoldError says
 // which).
+//
+// # In a few lines
+//
+// Say what never parts (rows of a lot, lots of a family), make a plan of folds, ask:
+//
+//	units, _ := fold.Units(m)
+//	plan, err := fold.ByUnit(units, 10, 10, seed)             // 10 folds, 10 times
+//	honest, err := eval.Nested(ctx, pls.PLS{}, m, plan, seed, 0) // 0: all cores, same bits
+//	fmt.Println(honest.RMSECV, honest.Q2)
+//	chance, err := eval.Permute(ctx, pls.PLS{}, m, plan, 999, seed, 0, nil)
+//	fmt.Println(chance.P)
 package eval
 
 import (

@@ -12,6 +12,18 @@
 //
 // It refuses figures too large or too small to square, and features or
 // responses that do not vary. It knows no method by name; package catalog does.
+//
+// # In a few lines
+//
+// Put figures into a design.Matrix, give it to a method, take a step of the path:
+//
+//	m, err := design.New(design.Spec{Features: names, Response: "hardness_N", X: x, Y: y, Lots: lots})
+//	path, err := pls.PLS{Scaling: model.ScaleUnit}.Fit(m)
+//	fitted := path.At(path.Len() - 1)
+//	hardness := fitted.Predict([]float64{2400, 9.5}) // in the order of names, original units
+//	equation := fitted.Linear()                       // intercept and coefficients
+//
+// Which step to take, and whether to trust it, is package eval's question.
 package model
 
 import (

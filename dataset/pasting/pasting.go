@@ -15,6 +15,19 @@
 // contradict each other. It knows one run and its method: no lots, no
 // replicates, no files; how well the run kept to its method is judged by package
 // conformity.
+//
+// # In a few lines
+//
+// One run as recorded, the method it was run by, and what was found; absent is not zero:
+//
+//	m, ok := method.Lookup("noodle-water")
+//	features, findings := pasting.Extract(pasting.Curve{TimeS: t, TemperatureC: c, ViscosityMPas: v}, m)
+//	if peak, ok := features.Get("peak_mPas"); ok {
+//		fmt.Println(peak)
+//	}
+//	for _, f := range findings { // what is doubtful, where, and what to do
+//		fmt.Println(f)
+//	}
 package pasting
 
 import (

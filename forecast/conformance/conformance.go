@@ -17,6 +17,7 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/mathext"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -46,10 +47,15 @@ func (s Spread) Check() error {
 	return nil
 }
 
-// below is the probability of a standardised error of at most z.
+// below is the probability of a standardised error of at most z. Near the middle
+// Student's t is taken as I(z²/(ν+z²); 1/2, ν/2): the complement, 1 less a number
+// next to 1, would keep only half of the digits of a small z.
 func (s Spread) below(z float64) float64 {
 	if s.DF == 0 || math.IsInf(s.DF, 1) {
 		return 0.5 * math.Erfc(-z/math.Sqrt2)
+	}
+	if z*z < s.DF {
+		return 0.5 + math.Copysign(0.5, z)*mathext.RegIncBeta(0.5, s.DF/2, z*z/(s.DF+z*z))
 	}
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: s.DF}.CDF(z)
 }

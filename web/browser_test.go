@@ -268,7 +268,7 @@ func TestSales(t *testing.T) {
 
 // looked are the pages that are checked for access; ROW is a model's row.
 var looked = []string{"/", "/lots", "/lots/N25-001?with=N25-002", "/lots/N25-001/features", "/add", "/relate", "/relate/peak_mPas@noodle-water?response=hardness_N&product=soft-bite-noodle",
-	"/models", "/models/ROW", "/forecast", "/window?model=ROW&high=3.9", "/follow?model=ROW", "/work", "/control", "/lots/nobody"}
+	"/models", "/models/ROW", "/forecast", "/window?model=ROW&high=3.9", "/follow?model=ROW", "/work", "/control", "/lots/nobody", suitOne, "/suit?lots=N26-001,N26-002&product=all", "/blend"}
 
 const breaches = `axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}).then(r => r.violations.map(v => v.id + ': ' + v.help + ': ' + v.nodes.slice(0, 3).map(n => n.target.join(' ') + ' ' + n.html.slice(0, 120)).join(' | ')))`
 
@@ -283,7 +283,7 @@ func TestAccess(t *testing.T) {
 	}{{"light", 1280, 900}, {"dark", 1280, 900}, {"light", 360, 740}, {"dark", 3840, 2160}} {
 		pages := looked
 		if look.width != 1280 { // forms, tables, curves, figures
-			pages = []string{"/", "/lots/N25-001?with=N25-002", "/add", "/forecast", "/window?model=ROW&high=3.9"}
+			pages = []string{"/", "/lots/N25-001?with=N25-002", "/add", "/forecast", "/window?model=ROW&high=3.9", suitOne, "/blend"}
 		}
 		e.do(chromedp.EmulateViewport(look.width, look.height), chromedp.Func(func(ctx context.Context, target *chromedp.Target) error {
 			_, err := cdp.Call(ctx, target, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: look.scheme}}})

@@ -4,8 +4,10 @@ import (
 	"context"
 	"encoding/csv"
 	"errors"
+	"maps"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -103,6 +105,68 @@ func TestForecastOfDroppedFiles(t *testing.T) {
 	fields["model"] = "../../etc/passwd"
 	if code, _, _ := b.send("/forecast", fields, nil); code != 404 {
 		t.Errorf("a path as a model: found %d, expected 404", code)
+	}
+}
+
+// TestBlend: the demo's stock or one that was sent gives shares, what binds and what it
+// saves; limits that conflict are named; no path of the server is on the page.
+func TestBlend(t *testing.T) {
+	b, raw := changing(t)
+	_, before, _ := b.get("/trail")
+	stock := filepath.Join(raw, "season", "stock.csv")
+	fields := map[string]string{"token": b.token(), "mixing": "linear", "column1": "peak_mPas", "low1": "2500", "high1": "2700", "column2": "protein_pct", "low2": "9.0", "tonnes": "40", "max_flours": "3"}
+	for _, files := range []map[string][]string{nil, {"stock": {stock}}} {
+		_, _, work := b.send("/blend", fields, files)
+		code, body := b.outcome(work)
+		for _, want := range []string{"Recipe", "per tonne of blend", "binds", "Saves", "S26-002", "waxy", "sprouted", "Make the blend and run it before you promise it.", "stock.csv (6 rows"} {
+			if code != 200 || !strings.Contains(body, want) {
+				t.Errorf("blend of %v: found %d, no %q", files, code, want)
+			}
+		}
+		if strings.Contains(body, filepath.Dir(raw)) || strings.Contains(body, "given-") {
+			t.Errorf("blend of %v: a path of the server is on the page", files)
+		}
+	}
+	fields["mixing"], fields["confidence"] = "measured", "0.9"
+	_, _, work := b.send("/blend", fields, nil)
+	if code, body := b.outcome(work); code != 200 || !strings.Contains(body, "own blends did") {
+		t.Errorf("as the mill's own blends did: found %d", code)
+	}
+	delete(fields, "confidence")
+	fields["mixing"], fields["low1"], fields["high1"] = "linear", "4900", "5000"
+	_, _, work = b.send("/blend", fields, nil)
+	if code, body := b.outcome(work); code != 200 || !strings.Contains(body, "No blend meets the limits") {
+		t.Errorf("limits that conflict: found %d", code)
+	}
+	for name, value := range map[string]string{"high1": "x", "low1": "9000", "tonnes": "many", "max_flours": "0"} {
+		spoilt := maps.Clone(fields)
+		spoilt[name] = value
+		if code, _, _ := b.send("/blend", spoilt, nil); code != 422 {
+			t.Errorf("%s %s: found %d, expected 422", name, value, code)
+		}
+	}
+	if code, _, _ := b.send("/blend", map[string]string{"mixing": "linear"}, nil); code != 403 {
+		t.Errorf("without a token: found %d, expected 403", code)
+	}
+	if _, after, _ := b.get("/trail"); after != before {
+		t.Error("a blend left something in the book")
+	}
+}
+
+// TestSuitFiles: the sheets are to be had as files, and hold no name of another lot.
+func TestSuitFiles(t *testing.T) {
+	b, _ := demoBench(t)
+	query := strings.TrimPrefix(suitOne, "/suit") + "&paper=Letter"
+	code, body, head := b.get("/suit/sheet.pdf" + query)
+	if code != 200 || !strings.HasPrefix(body, "%PDF-") || head.Get("Content-Type") != "application/pdf" || !strings.HasPrefix(head.Get("Content-Disposition"), "attachment") {
+		t.Errorf("PDF: found %d, %d bytes, %v", code, len(body), head)
+	}
+	code, body, head = b.get("/suit/sheet.html" + query)
+	if code != 200 || !strings.Contains(body, "N26-001") || !strings.HasPrefix(head.Get("Content-Disposition"), "attachment") {
+		t.Errorf("HTML: found %d, %v", code, head)
+	}
+	if other := regexp.MustCompile(`N2[345]-\d{3}`).FindAllString(strings.ReplaceAll(body, "N25-001", ""), -1); len(other) > 0 { // N25-001 is their present flour
+		t.Errorf("HTML: found other lots %v, expected codes", other)
 	}
 }
 

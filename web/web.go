@@ -18,6 +18,7 @@ import (
 	"net/http"
 	"net/netip"
 	"os"
+	"slices"
 	"strconv"
 	"time"
 
@@ -28,6 +29,7 @@ import (
 	"flourcast/web/jobs"
 	"flourcast/web/labpages"
 	"flourcast/web/modelpages"
+	"flourcast/web/tradepages"
 )
 
 // Limits of the server.
@@ -44,11 +46,12 @@ const (
 
 // Options say what to serve.
 type Options struct {
-	Book   string // folder of the lab book
-	Title  string // what stands in the bar for it
-	Notice string // printed on every page
-	Env    study.Env
-	Log    *slog.Logger
+	Book    string // folder of the lab book
+	Title   string // what stands in the bar for it
+	Notice  string // printed on every page
+	Offered desk.Offered
+	Env     study.Env
+	Log     *slog.Logger
 }
 
 // Server is a bench. Make one with New.
@@ -104,7 +107,7 @@ func New(at net.Addr, o Options) (*Server, error) {
 		return nil, err
 	}
 	board := jobs.New(jobsTogether, o.Env.Clock)
-	d := &desk.Desk{Dir: o.Book, Env: o.Env, Board: board, Guard: g, Bar: frame.Bar{Book: o.Title, Notice: o.Notice}, Scratch: scratch, Log: o.Log}
+	d := &desk.Desk{Dir: o.Book, Env: o.Env, Board: board, Guard: g, Bar: frame.Bar{Book: o.Title, Notice: o.Notice}, Scratch: scratch, Offered: o.Offered, Log: o.Log}
 	mux := http.NewServeMux()
 	mux.Handle("GET /static/", frame.Static())
 	d.Mount(mux, Pages())
@@ -114,7 +117,7 @@ func New(at net.Addr, o Options) (*Server, error) {
 // Pages are all pages in the order of the bar. A new page is a file with a desk.Page,
 // named in the list of its package.
 func Pages() []desk.Page {
-	return append(append(labpages.Pages(), modelpages.Pages()...), desk.WorkPage)
+	return slices.Concat(labpages.Pages(), modelpages.Pages(), tradepages.Pages(), []desk.Page{desk.WorkPage})
 }
 
 // Close cancels the jobs and removes what browsers sent.

@@ -60,7 +60,11 @@ func bench(t testing.TB, book string) browser {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := New(l.Addr(), Options{Book: book, Title: demo.Name, Notice: demo.Notice, Env: env(), Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+	o := Options{Book: book, Title: demo.Name, Notice: demo.Notice, Env: env(), Log: slog.New(slog.NewTextHandler(io.Discard, nil))}
+	if dir, err := mill(); err == nil {
+		o.Offered.Stock, o.Offered.Blends = diary.Stock(dir)
+	}
+	s, err := New(l.Addr(), o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -177,7 +181,7 @@ var urls = []struct {
 	code int
 	want []string
 }{
-	{"/", 200, []string{"<h1>Today</h1>", "1 of 60 days out of control", "N25-099", "Everything here is invented", `href="/lots/N26-001"`}},
+	{"/", 200, []string{"<h1>Today</h1>", "1 of 60 days out of control", "N25-099", "Everything here is invented", `href="/lots/N26-001"`, "may they still be trusted?", `href="/follow?model=`}},
 	{"/control", 200, []string{"Control flour", "2024-10-28", "<svg"}},
 	{"/trail?lot=N26-001", 200, []string{"The trail", "N26-001", "forecast"}},
 	{"/lots", 200, []string{`href="/lots/N23-001"`, "layer cake", `action="/lots"`}},
@@ -201,6 +205,14 @@ var urls = []struct {
 	{"/forecast", 200, []string{`action="/forecast/book"`, "hardness, soft-bite noodle"}},
 	{"/window", 200, []string{"Next"}},
 	{"/follow", 200, []string{"may the model still be trusted"}},
+	{"/suit", 200, []string{"Make the sheets", "Invented Noodles", "soft-bite noodle"}},
+	{suitOne, 200, []string{"not for the customer", "What to expect", "Before you send: read what is said", "/suit/sheet.pdf?", "<svg"}},
+	{"/suit?lots=N26-001,N26-002&product=all", 200, []string{"The sheet of N26-001", "The sheet of N26-002"}},
+	{"/suit?lots=nobody&product=soft-bite-noodle", 422, []string{"found lot nobody", "Make the sheets"}},
+	{"/suit?lots=N26-001&product=no-such", 422, []string{"no model for no-such"}},
+	{"/suit/sheet.pdf", 422, []string{"found no lot"}},
+	{"/suit/sheet.html?lots=N26-001&product=soft-bite-noodle&paper=wall", 422, []string{"A4 or letter"}},
+	{"/blend", 200, []string{`enctype="multipart/form-data"`, "stock.csv", "peak viscosity", `name="token"`}},
 	{"/work", 200, []string{"Nothing was asked for yet"}},
 	{"/work/none", 404, []string{"Work none"}},
 	{"/nowhere", 404, nil},
@@ -209,6 +221,8 @@ var urls = []struct {
 	{"/static/uplot-LICENSE.txt", 200, []string{"MIT"}},
 	{"/static/../../web.go", 404, nil},
 }
+
+const suitOne = "/suit?lots=N26-001&product=soft-bite-noodle&customer=Invented+Noodles&destination=Japan&against=N25-001"
 
 // deep are pages of a model of the demo; ROW is its row.
 var deep = []struct {
@@ -226,7 +240,7 @@ var deep = []struct {
 	{"/follow?model=ROW", 200, "Follow-up of hardness"},
 }
 
-var modelRow = regexp.MustCompile(`href="/models/(\d+)">\d+</a></th><td class="left">soft-bite noodle \(udon style\)</td><td class="left token">hardness<`)
+var modelRow = regexp.MustCompile(`href="/models/(\d+)">\d+</a></th><td class="left"><a href="/models/\d+">soft-bite noodle \(udon style\)</a></td><td class="left token"><a href="/models/\d+">hardness</a><`)
 
 func (b browser) model() string {
 	b.t.Helper()

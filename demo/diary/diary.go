@@ -75,6 +75,12 @@ func Write(ctx context.Context, env study.Env, dir, notice string) (string, erro
 	return d.book, d.enter(ctx, mill.Season.Texture)
 }
 
+// Stock is the mill's flours in stock and the blends that were made of them, of a folder
+// that Write filled.
+func Stock(dir string) (flours, blends string) {
+	return filepath.Join(dir, "raw", "season", "stock.csv"), filepath.Join(dir, "raw", "season", "own-blends.csv")
+}
+
 type diary struct {
 	env               study.Env
 	dir, book, notice string

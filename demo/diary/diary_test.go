@@ -21,9 +21,16 @@ func fixed() study.Env {
 // TestWrite: what the demo's pages are to show is in the book, and the book verifies.
 func TestWrite(t *testing.T) {
 	ctx := context.Background()
-	dir, err := Write(ctx, fixed(), t.TempDir(), "all invented")
+	mill := t.TempDir()
+	dir, err := Write(ctx, fixed(), mill, "all invented")
 	if err != nil {
 		t.Fatal(err)
+	}
+	flours, blends := Stock(mill)
+	for _, path := range []string{flours, blends} {
+		if _, err := os.Stat(path); err != nil {
+			t.Error(err)
+		}
 	}
 	b, err := book.Open(ctx, dir)
 	if err != nil {

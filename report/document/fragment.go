@@ -4,14 +4,17 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"slices"
 )
 
 // Links are the addresses that a document leads to within a larger page. CSV gives
 // that of a table by the id that it has on the page, Row that of what a row is about, by the table's ID and
-// the text of the row's first cell. A nil function or an empty address: no link.
+// the text of the row's first cell. Also names, by a table's ID, the headings of further
+// columns whose cells lead there too. A nil function or an empty address: no link.
 type Links struct {
-	CSV func(table string) string
-	Row func(table, first string) string
+	CSV  func(table string) string
+	Row  func(table, first string) string
+	Also map[string][]string
 }
 
 // into puts the links into a table's view.
@@ -21,7 +24,13 @@ func (l Links) into(v *tableView) {
 	}
 	for i := range v.Rows {
 		if l.Row != nil && len(v.Rows[i]) > 0 {
-			v.Rows[i][0].Link = l.Row(v.Table.ID, v.Rows[i][0].Text)
+			to := l.Row(v.Table.ID, v.Rows[i][0].Text)
+			v.Rows[i][0].Link = to
+			for c := range v.Rows[i] {
+				if slices.Contains(l.Also[v.Table.ID], v.Table.Columns[c].Heading) {
+					v.Rows[i][c].Link = to
+				}
+			}
 		}
 	}
 }

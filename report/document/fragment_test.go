@@ -32,6 +32,14 @@ func TestFragment(t *testing.T) {
 			t.Errorf("table %s is not found again", id)
 		}
 	}
+	also := Document{Sections: []Section{{Heading: "All", Blocks: []Block{&Table{ID: "models", Columns: []Column{{Heading: "row"}, {Heading: "kind"}, {Heading: "response"}}, Rows: [][]Cell{{Words("7"), Words("ols"), Words("hardness")}}}}}}}
+	b.Reset()
+	if err := Fragment(&b, also, Links{Row: func(_, first string) string { return "/row/" + first }, Also: map[string][]string{"models": {"response"}}}); err != nil {
+		t.Fatal(err)
+	}
+	if got := b.String(); strings.Count(got, `<a href="/row/7">`) != 2 || !strings.Contains(got, `<a href="/row/7">hardness</a>`) {
+		t.Errorf("links of further columns: found %s", got)
+	}
 	if TableOf(d, "none") != nil {
 		t.Error("a table that is not there was found")
 	}

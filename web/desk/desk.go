@@ -21,16 +21,11 @@ import (
 	"html/template"
 	"log/slog"
 	"net/http"
-	"os"
-	"path/filepath"
-	"strings"
 	"sync"
 
-	"flourcast/dataset"
 	"flourcast/report"
 	"flourcast/study"
 	"flourcast/study/book"
-	"flourcast/study/bookkeeping"
 	"flourcast/web/frame"
 	"flourcast/web/guard"
 	"flourcast/web/jobs"
@@ -45,6 +40,7 @@ type Desk struct {
 	Guard   *guard.Guard
 	Bar     frame.Bar
 	Scratch string // folder for what browsers send; removed with the server
+	Offered Offered
 	Log     *slog.Logger
 
 	mu    sync.Mutex
@@ -52,6 +48,10 @@ type Desk struct {
 	given map[string]Given
 	order []string // of given, the oldest first
 }
+
+// Offered are files that pages offer where a browser sends none, such as the invented
+// mill's: flours in stock, and blends made of them. Empty: none.
+type Offered struct{ Stock, Blends string }
 
 // Handler answers one request, or returns why it cannot.
 type Handler func(d *Desk, w http.ResponseWriter, r *http.Request) error
@@ -182,119 +182,9 @@ func (d *Desk) Book(ctx context.Context, f func(b *book.Book) error) error {
 	return f(b)
 }
 
-// What a figure may rest on: kinds of rows of the lab book.
-var (
-	Data   = []string{"lot", "test", "run", "reading", "note", "control", "event", "method"}
-	Models = []string{"model"}
-	Made   = append([]string{"forecast"}, Data...) // forecasts, and what they are set against
-)
-
-// kept is one thing worked out of the book when its last row of some kinds was head.
-type kept struct {
-	head  string
-	once  sync.Once
-	value any
-	err   error
-}
-
-// most is how many things are kept.
-const most = 64
-
-// Of gives what f works out of rows of some kinds, under a name: worked out once until
-// the book has another such row, by whoever asks first, while the others wait.
-func Of[T any](ctx context.Context, d *Desk, kinds []string, name string, f func(ctx context.Context) (T, error)) (T, error) {
-	var zero T
-	last, err := bookkeeping.Log(ctx, bookkeeping.LogRequest{Dir: d.Dir, Kinds: kinds, Limit: 1})
-	if err != nil {
-		return zero, err
-	}
-	head := ""
-	for _, l := range last.Lines {
-		head = l.SHA256
-	}
-	d.mu.Lock()
-	if d.kept == nil || len(d.kept) >= most {
-		d.kept = map[string]*kept{}
-	}
-	k := d.kept[name]
-	if k == nil || k.head != head {
-		k = &kept{head: head}
-		d.kept[name] = k
-	}
-	d.mu.Unlock()
-	k.once.Do(func() { k.value, k.err = f(context.WithoutCancel(ctx)) })
-	if k.err != nil {
-		return zero, k.err
-	}
-	return k.value.(T), nil
-}
-
-// Table is the joined table of the lab book.
-func (d *Desk) Table(ctx context.Context) (*dataset.Table, error) {
-	return Of(ctx, d, Data, "table", func(ctx context.Context) (*dataset.Table, error) { return study.BookTable(ctx, d.Env, d.Dir) })
-}
-
 // WithProgress is the environment of a job.
 func (d *Desk) WithProgress(p work.Progress) study.Env {
 	env := d.Env
 	env.Progress = p
 	return env
-}
-
-// Given is files that a browser sent: a folder of their own, and their paths in it.
-type Given struct {
-	ID, Dir string
-	Paths   map[string][]string // by form field
-}
-
-// Names are the files' names, for people.
-func (g Given) Names(field string) string {
-	var names []string
-	for _, p := range g.Paths[field] {
-		names = append(names, filepath.Base(p))
-	}
-	return strings.Join(names, ", ")
-}
-
-// keepGiven is how many sendings are kept for a confirmation.
-const keepGiven = 20
-
-// Take writes the files of a form's fields into a folder of the server's own, under
-// names of letters, digits and a few signs made of theirs. The oldest sendings go.
-func (d *Desk) Take(r *http.Request, fields ...string) (Given, error) {
-	dir, err := os.MkdirTemp(d.Scratch, "given-")
-	if err != nil {
-		return Given{}, err
-	}
-	g := Given{ID: strings.TrimPrefix(filepath.Base(dir), "given-"), Dir: dir, Paths: map[string][]string{}}
-	if r.MultipartForm != nil {
-		for _, field := range fields {
-			if g.Paths[field], err = save(dir, field, r.MultipartForm.File[field]); err != nil {
-				_ = os.RemoveAll(dir) // the first fault is the one to tell
-				return Given{}, err
-			}
-		}
-	}
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	if d.given == nil {
-		d.given = map[string]Given{}
-	}
-	d.given[g.ID], d.order = g, append(d.order, g.ID)
-	for len(d.order) > keepGiven {
-		if err := os.RemoveAll(d.given[d.order[0]].Dir); err != nil {
-			d.Log.Warn("files that were sent could not be removed", "err", err)
-		}
-		delete(d.given, d.order[0])
-		d.order = d.order[1:]
-	}
-	return g, nil
-}
-
-// Gave is a sending by its ID.
-func (d *Desk) Gave(id string) (Given, bool) {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	g, ok := d.given[id]
-	return g, ok
 }

@@ -3,9 +3,12 @@ package labpages
 import (
 	"context"
 	"net/http"
+	"slices"
+	"strconv"
 
 	"flourcast/report"
 	reportbook "flourcast/report/book"
+	"flourcast/report/following"
 	"flourcast/report/measurement"
 	"flourcast/study"
 	"flourcast/study/book"
@@ -27,13 +30,21 @@ func today(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	look := report.Section{Heading: "What needs a look"}
 	look.Blocks = append(look.Blocks, controlState(d, r.Context()))
 	var made report.Document
-	err := d.Book(r.Context(), func(b *book.Book) error {
-		all, err := b.Forecasts(r.Context(), book.Filter{})
-		made = reportbook.Forecasts(all, latest)
+	var forecasts []book.Forecast
+	err := d.Book(r.Context(), func(b *book.Book) (err error) {
+		forecasts, err = b.Forecasts(r.Context(), book.Filter{})
+		made = reportbook.Forecasts(forecasts, latest)
 		return err
 	})
 	if err != nil {
 		return err
+	}
+	states, err := modelStates(d, r.Context(), forecasts)
+	if err != nil {
+		return err
+	}
+	if len(states) > 0 {
+		look.Blocks = append(look.Blocks, following.States(states))
 	}
 	lots, err := bookkeeping.Lots(r.Context(), d.Dir)
 	if err != nil {
@@ -64,12 +75,39 @@ func today(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	}
 	part := frame.Of(doc)
 	part.Links.Row = func(table, first string) string {
-		if table == "forecasts" {
+		switch table {
+		case "forecasts":
 			return lotAddress(first)
+		case "states":
+			return "/follow?model=" + first
 		}
 		return ""
 	}
+	part.Links.Also = map[string][]string{"states": {"response", "state"}}
 	return d.Show(w, r, frame.Page{Title: "Today", Lead: "What came in, and what needs a look.", Here: "/", Parts: []frame.Part{part, links}})
+}
+
+// modelStates is the follow-up of each model whose forecasts have outcomes. A model that
+// cannot be followed is left to its own page, which says why.
+func modelStates(d *desk.Desk, ctx context.Context, forecasts []book.Forecast) ([]following.State, error) {
+	models, err := d.Models(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var out []following.State
+	for _, m := range models {
+		if !slices.ContainsFunc(forecasts, func(f book.Forecast) bool { return f.Model == m.Card.SHA256 }) {
+			continue
+		}
+		res, err := d.Follow(ctx, strconv.FormatInt(m.ID, 10))
+		switch {
+		case err != nil && desk.Code(err) == http.StatusInternalServerError:
+			return nil, err
+		case err == nil && res.Counts.Followed > 0:
+			out = append(out, following.State{Row: m.ID, Of: res})
+		}
+	}
+	return out, nil
 }
 
 // control is what the control flour says of the whole book.

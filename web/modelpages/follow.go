@@ -1,12 +1,10 @@
 package modelpages
 
 import (
-	"context"
 	"net/http"
 	"net/url"
 
 	"flourcast/report/following"
-	studyfollowing "flourcast/study/following"
 	"flourcast/web/desk"
 	"flourcast/web/frame"
 )
@@ -14,7 +12,7 @@ import (
 var followPage = desk.Page{Path: "/follow", Title: "follow", Routes: map[string]desk.Handler{"GET /follow": follow}}
 
 func follow(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
-	all, err := models(d, r.Context())
+	all, err := d.Models(r.Context())
 	if err != nil {
 		return err
 	}
@@ -30,9 +28,7 @@ func follow(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	if _, err := model(d, r.Context(), row); err != nil {
 		return err
 	}
-	res, err := desk.Of(r.Context(), d, desk.Made, "follow "+row, func(ctx context.Context) (*studyfollowing.Result, error) {
-		return studyfollowing.Follow(ctx, d.Env, studyfollowing.Request{Model: row, Book: d.Dir})
-	})
+	res, err := d.Follow(r.Context(), row)
 	if err != nil {
 		return d.WithFault(w, r, page, err)
 	}

@@ -18,7 +18,7 @@ var forecastPage = desk.Page{Path: "/forecast", Title: "forecast", Routes: map[s
 }}
 
 func forecastForm(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
-	all, err := models(d, r.Context())
+	all, err := d.Models(r.Context())
 	if err != nil {
 		return err
 	}
@@ -79,7 +79,7 @@ func forecastBook(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	q := study.BookForecastRequest{ForecastRequest: fq, Dir: d.Dir, Wanted: names(r.PostFormValue("lots")), Operator: r.PostFormValue("operator"), Unrecorded: r.PostFormValue("record") == ""}
+	q := study.BookForecastRequest{ForecastRequest: fq, Dir: d.Dir, Wanted: desk.Names(r.PostFormValue("lots")), Operator: r.PostFormValue("operator"), Unrecorded: r.PostFormValue("record") == ""}
 	return d.Work(w, r, "/forecast", "Forecasting lots of the lab book", func(ctx context.Context, env study.Env) (frame.Page, error) {
 		res, err := study.ForecastBook(ctx, env, q)
 		if err != nil {

@@ -93,20 +93,9 @@ func choose(list []named, id string) {
 	}
 }
 
-// models are the models of the lab book.
-func models(d *desk.Desk, ctx context.Context) ([]book.Model, error) {
-	return desk.Of(ctx, d, desk.Models, "models", func(ctx context.Context) (all []book.Model, err error) {
-		err = d.Book(ctx, func(b *book.Book) error {
-			all, err = b.Models(ctx)
-			return err
-		})
-		return all, err
-	})
-}
-
 // model is the model that a row number names.
 func model(d *desk.Desk, ctx context.Context, row string) (book.Model, error) {
-	all, err := models(d, ctx)
+	all, err := d.Models(ctx)
 	if err != nil {
 		return book.Model{}, err
 	}
@@ -146,15 +135,4 @@ func limits(r *http.Request, response string) (*forecast.Spec, error) {
 		return nil, &study.RequestError{Found: "limits " + low + " to " + high, Want: "a lower limit, an upper one, or both, the lower one first", Do: err.Error()}
 	}
 	return &s, nil
-}
-
-// names reads lots parted by commas.
-func names(text string) []string {
-	var out []string
-	for _, name := range strings.Split(text, ",") {
-		if name = strings.TrimSpace(name); name != "" && !slices.Contains(out, name) {
-			out = append(out, name)
-		}
-	}
-	return out
 }

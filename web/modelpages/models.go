@@ -25,12 +25,13 @@ var modelsPage = desk.Page{Path: "/models", Title: "models", Routes: map[string]
 func modelAddress(row string) string { return "/models/" + row }
 
 func listModels(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
-	all, err := models(d, r.Context())
+	all, err := d.Models(r.Context())
 	if err != nil {
 		return err
 	}
 	part := frame.Of(reportbook.Models(all))
 	part.Links.Row = func(_, first string) string { return modelAddress(first) }
+	part.Links.Also = map[string][]string{"models": {"product", "response"}}
 	page := frame.Page{Title: "Models", Lead: "What may be forecast, and whether to trust it.", Here: "/models", Parts: []frame.Part{part}}
 	t, err := d.Table(r.Context())
 	if err == nil {

@@ -29,7 +29,7 @@ type windowView struct {
 }
 
 func operatingWindow(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
-	all, err := models(d, r.Context())
+	all, err := d.Models(r.Context())
 	if err != nil {
 		return err
 	}

@@ -52,6 +52,7 @@ lab book in a temporary folder, which is removed at the end.`,
 				if o.Book, err = diary.Write(ctx, o.Env, temp, demo.Notice); err != nil {
 					return err
 				}
+				o.Offered.Stock, o.Offered.Blends = diary.Stock(temp)
 			} else {
 				b, err := book.Open(ctx, dir)
 				if err != nil {

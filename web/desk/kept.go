@@ -1,0 +1,82 @@
+package desk
+
+import (
+	"context"
+	"sync"
+
+	"flourcast/dataset"
+	"flourcast/study"
+	"flourcast/study/book"
+	"flourcast/study/bookkeeping"
+	"flourcast/study/following"
+)
+
+// What a figure may rest on: kinds of rows of the lab book.
+var (
+	Data   = []string{"lot", "test", "run", "reading", "note", "control", "event", "method"}
+	Models = []string{"model"}
+	Made   = append([]string{"forecast"}, Data...) // forecasts, and what they are set against
+)
+
+// kept is one thing worked out of the book when its last row of some kinds was head.
+type kept struct {
+	head  string
+	once  sync.Once
+	value any
+	err   error
+}
+
+// most is how many things are kept.
+const most = 64
+
+// Of gives what f works out of rows of some kinds, under a name: worked out once until
+// the book has another such row, by whoever asks first, while the others wait.
+func Of[T any](ctx context.Context, d *Desk, kinds []string, name string, f func(ctx context.Context) (T, error)) (T, error) {
+	var zero T
+	last, err := bookkeeping.Log(ctx, bookkeeping.LogRequest{Dir: d.Dir, Kinds: kinds, Limit: 1})
+	if err != nil {
+		return zero, err
+	}
+	head := ""
+	for _, l := range last.Lines {
+		head = l.SHA256
+	}
+	d.mu.Lock()
+	if d.kept == nil || len(d.kept) >= most {
+		d.kept = map[string]*kept{}
+	}
+	k := d.kept[name]
+	if k == nil || k.head != head {
+		k = &kept{head: head}
+		d.kept[name] = k
+	}
+	d.mu.Unlock()
+	k.once.Do(func() { k.value, k.err = f(context.WithoutCancel(ctx)) })
+	if k.err != nil {
+		return zero, k.err
+	}
+	return k.value.(T), nil
+}
+
+// Table is the joined table of the lab book.
+func (d *Desk) Table(ctx context.Context) (*dataset.Table, error) {
+	return Of(ctx, d, Data, "table", func(ctx context.Context) (*dataset.Table, error) { return study.BookTable(ctx, d.Env, d.Dir) })
+}
+
+// Models are the models of the lab book.
+func (d *Desk) Models(ctx context.Context) ([]book.Model, error) {
+	return Of(ctx, d, Models, "models", func(ctx context.Context) (all []book.Model, err error) {
+		err = d.Book(ctx, func(b *book.Book) error {
+			all, err = b.Models(ctx)
+			return err
+		})
+		return all, err
+	})
+}
+
+// Follow is the follow-up of the model of a row.
+func (d *Desk) Follow(ctx context.Context, row string) (*following.Result, error) {
+	return Of(ctx, d, Made, "follow "+row, func(ctx context.Context) (*following.Result, error) {
+		return following.Follow(ctx, d.Env, following.Request{Model: row, Book: d.Dir})
+	})
+}

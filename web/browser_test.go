@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -17,6 +18,7 @@ import (
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 )
 
 //go:embed testdata/axe/axe.min.js
@@ -264,6 +266,59 @@ func TestSales(t *testing.T) {
 	if err != nil || len(pdf) < 10_000 || string(pdf[:5]) != "%PDF-" {
 		t.Errorf("printing: found %d bytes, %v", len(pdf), err)
 	}
+}
+
+// TestKeyboard: Tab alone walks a page in the order in which it is read, from the skip
+// link over the bar and the form to the buttons of the table; each stop can be seen to
+// have the focus, and Enter on a heading sorts.
+func TestKeyboard(t *testing.T) {
+	e, _ := open(t)
+	e.at("/lots?search=N26-00")
+	e.until("the headings' buttons", "document.querySelector('.table thead th button')")
+	type stop struct {
+		Name    string // tag, and what it says or is for
+		Place   int    // among all elements of the page
+		Seen    bool   // a line around it, within the window
+		Through bool   // the focus has left the page
+	}
+	here := func() stop {
+		return see[stop](e, `(() => {
+			const x = document.activeElement, line = getComputedStyle(x), box = x.getBoundingClientRect();
+			return {
+				Name: x.localName + ' ' + (x.id || x.getAttribute('href') || x.textContent.trim()),
+				Place: [...document.querySelectorAll('*')].indexOf(x),
+				Seen: line.outlineStyle !== 'none' && parseFloat(line.outlineWidth) >= 2 && box.width > 0 && box.left >= 0 && box.top < innerHeight && box.bottom > 0,
+				Through: x === document.body,
+			};
+		})()`)
+	}
+	var names []string
+	last := -1
+	for range 200 {
+		e.do(chromedp.KeyEvent(kb.Tab))
+		at := here()
+		if at.Through || at.Place < last && at.Name == names[0] {
+			break
+		}
+		if at.Place <= last {
+			t.Errorf("%s comes after what follows it on the page", at.Name)
+		}
+		if !at.Seen {
+			t.Errorf("%s: has the focus, and nobody sees it", at.Name)
+		}
+		last, names = at.Place, append(names, at.Name)
+	}
+	rest := names
+	for _, want := range []string{"a #main", "a /", "a /lots", "a /blend", "a /work", "input search", "select product", "select has", "button Show", "button lot", "a /lots/N26-001"} {
+		i := slices.Index(rest, want)
+		if i < 0 {
+			t.Fatalf("no stop at %q after the ones before it; the walk was %q", want, names)
+		}
+		rest = rest[i+1:]
+	}
+	see[bool](e, "document.querySelector('.table thead th:nth-child(2) button').focus(), true")
+	e.do(chromedp.KeyEvent(kb.Enter))
+	e.until("the column sorted", "document.querySelector('.table thead th:nth-child(2)').getAttribute('aria-sort') === 'ascending'")
 }
 
 // looked are the pages that are checked for access; ROW is a model's row.

@@ -1,9 +1,13 @@
 package web
 
 import (
+	"archive/zip"
+	"bytes"
+	"compress/flate"
 	"context"
 	"encoding/csv"
 	"errors"
+	"hash/crc32"
 	"maps"
 	"os"
 	"path/filepath"
@@ -80,6 +84,90 @@ func TestHostileFiles(t *testing.T) {
 	if code, _, _ := b.get("/"); code != 200 {
 		t.Errorf("today after them: found %d", code)
 	}
+}
+
+// TestZipBomb: a workbook of a few hundred kilobytes that unpacks to more than anybody
+// may send is refused with the reason, whether it says its size or not.
+func TestZipBomb(t *testing.T) {
+	b, _ := changing(t)
+	token := map[string]string{"token": b.token()}
+	for name, claims := range map[string]bool{"says-its-size.xlsx": true, "hides-it.xlsx": false} {
+		path := filepath.Join(t.TempDir(), name)
+		inflate(t, path, claims)
+		info, err := os.Stat(path)
+		if err != nil || info.Size() > 1<<20 {
+			t.Fatalf("%s: %v, %d bytes, expected a small file", name, err, info.Size())
+		}
+		code, body, _ := b.send("/add", token, map[string][]string{"files": {path}})
+		if code != 422 || !strings.Contains(body, name) || !strings.Contains(body, map[bool]string{true: "MB", false: "no header"}[claims]) {
+			t.Errorf("%s: found %d: %s", name, code, plain(body))
+		}
+		if strings.Contains(body, "Store the usable rows") {
+			t.Errorf("%s: may be stored", name)
+		}
+	}
+}
+
+// inflate writes a workbook with a sheet of 300 MB of blanks.
+func inflate(t *testing.T, path string, claims bool) {
+	t.Helper()
+	const size = 300 << 20
+	var packed bytes.Buffer
+	pack, err := flate.NewWriter(&packed, flate.BestSpeed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	blanks := bytes.Repeat([]byte(" "), 1<<20)
+	sum := crc32.NewIEEE()
+	for range size / len(blanks) {
+		sum.Write(blanks)
+		if _, err := pack.Write(blanks); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := pack.Close(); err != nil {
+		t.Fatal(err)
+	}
+	head := &zip.FileHeader{Name: "xl/worksheets/sheet1.xml", Method: zip.Deflate, CRC32: sum.Sum32(), CompressedSize64: uint64(packed.Len()), UncompressedSize64: 100}
+	if claims {
+		head.UncompressedSize64 = size
+	}
+	out, err := os.Create(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := zip.NewWriter(out)
+	// Enough of a workbook for the sheet to be looked for.
+	for name, text := range map[string]string{
+		"[Content_Types].xml":        `<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types"><Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/><Override PartName="/xl/workbook.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"/><Override PartName="/xl/worksheets/sheet1.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"/></Types>`,
+		"_rels/.rels":                `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/officeDocument" Target="xl/workbook.xml"/></Relationships>`,
+		"xl/workbook.xml":            `<workbook xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main" xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships"><sheets><sheet name="S" sheetId="1" r:id="rId1"/></sheets></workbook>`,
+		"xl/_rels/workbook.xml.rels": `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/worksheet" Target="worksheets/sheet1.xml"/></Relationships>`,
+	} {
+		part, err := w.Create(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := part.Write([]byte(text)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	part, err := w.CreateRaw(head)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := packed.WriteTo(part); err != nil {
+		t.Fatal(err)
+	}
+	if err := errors.Join(w.Close(), out.Close()); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// plain is what a page's main part says.
+func plain(body string) string {
+	_, body, _ = strings.Cut(body, "<main")
+	return regexp.MustCompile(`(<[^>]*>|\s)+`).ReplaceAllString(body, " ")
 }
 
 // TestForecastOfDroppedFiles: the file is forecast, the decision is on the page, and

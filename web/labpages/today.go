@@ -15,6 +15,7 @@ import (
 	"flourcast/study/bookkeeping"
 	"flourcast/web/desk"
 	"flourcast/web/frame"
+	"flourcast/work"
 )
 
 var todayPage = desk.Page{Path: "/", Title: "today", Routes: map[string]desk.Handler{
@@ -28,7 +29,6 @@ const latest = 12
 
 func today(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	look := report.Section{Heading: "What needs a look"}
-	look.Blocks = append(look.Blocks, controlState(d, r.Context()))
 	var made report.Document
 	var forecasts []book.Forecast
 	err := d.Book(r.Context(), func(b *book.Book) (err error) {
@@ -39,10 +39,20 @@ func today(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	states, err := modelStates(d, r.Context(), forecasts)
+	var flour report.Block
+	var states []following.State
+	err = work.Each(r.Context(), 2, d.Env.Cores, func(i int) (err error) { // each takes a second when the book has changed
+		if i == 0 {
+			flour = controlState(d, r.Context())
+		} else {
+			states, err = modelStates(d, r.Context(), forecasts)
+		}
+		return err
+	})
 	if err != nil {
 		return err
 	}
+	look.Blocks = append(look.Blocks, flour)
 	if len(states) > 0 {
 		look.Blocks = append(look.Blocks, following.States(states))
 	}

@@ -2,13 +2,15 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"flag"
 	"fmt"
+	"io/fs"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 )
 
@@ -27,9 +29,19 @@ func manuals(t *testing.T) []string {
 }
 
 // TestManualIsTrue runs every command of the manual and compares what it prints
-// with what the manual says. A line of only "…" stands for any lines.
+// with what the manual says. A line of only "…" stands for any lines. It runs the
+// program as built for users, each text beside the others in a process of its own.
 func TestManualIsTrue(t *testing.T) {
-	commands := 0
+	program := filepath.Join(t.TempDir(), "flourcast")
+	if said, err := exec.Command("go", "build", "-buildvcs=false", "-o", program, ".").CombinedOutput(); err != nil {
+		t.Fatalf("go build: %v\n%s", err, said)
+	}
+	var commands atomic.Int64
+	t.Cleanup(func() {
+		if n := commands.Load(); n < 5 && !t.Failed() {
+			t.Errorf("%d commands in the manual, expected at least 5: did the blocks lose their form?", n)
+		}
+	})
 	for _, path := range manuals(t) {
 		abs, err := filepath.Abs(path)
 		if err != nil {
@@ -43,10 +55,9 @@ func TestManualIsTrue(t *testing.T) {
 			continue
 		}
 		t.Run(filepath.Base(path), func(t *testing.T) {
-			t.Chdir(t.TempDir())
-			t.Setenv("SOURCE_DATE_EPOCH", "1767225600")
-			rewritten, n := runManual(t, string(text))
-			commands += n
+			t.Parallel()
+			rewritten, n := reader{program, t.TempDir()}.runManual(t, string(text))
+			commands.Add(int64(n))
 			if *update && rewritten != string(text) {
 				if err := os.WriteFile(abs, []byte(rewritten), 0o644); err != nil {
 					t.Fatal(err)
@@ -54,14 +65,14 @@ func TestManualIsTrue(t *testing.T) {
 			}
 		})
 	}
-	if commands < 5 {
-		t.Errorf("%d commands in the manual, expected at least 5: did the blocks lose their form?", commands)
-	}
 }
+
+// reader runs the program as whoever reads the manual does, in one folder.
+type reader struct{ program, folder string }
 
 // runManual runs the console blocks of a text and returns the text with the
 // real output in place.
-func runManual(t *testing.T, text string) (string, int) {
+func (r reader) runManual(t *testing.T, text string) (string, int) {
 	t.Helper()
 	var out []string
 	lines := strings.Split(text, "\n")
@@ -70,7 +81,7 @@ func runManual(t *testing.T, text string) (string, int) {
 		out = append(out, lines[i])
 		if name, ok := strings.CutPrefix(lines[i], "```csv "); ok { // a file that the commands below read
 			end := i + 1 + slices.Index(lines[i+1:], "```")
-			if err := os.WriteFile(name, []byte(strings.Join(lines[i+1:end], "\n")+"\n"), 0o600); err != nil {
+			if err := os.WriteFile(filepath.Join(r.folder, name), []byte(strings.Join(lines[i+1:end], "\n")+"\n"), 0o600); err != nil {
 				t.Fatal(err)
 			}
 			continue
@@ -89,7 +100,7 @@ func runManual(t *testing.T, text string) (string, int) {
 				want = append(want, lines[i])
 			}
 			n++
-			got, code := runCommand(t, args)
+			got, code := r.run(t, args)
 			// A last line "exit code N" tells that the command ends with N.
 			wantCode := 0
 			if len(want) > 0 {
@@ -114,10 +125,18 @@ func runManual(t *testing.T, text string) (string, int) {
 	return strings.Join(out, "\n"), n
 }
 
-func runCommand(t *testing.T, line string) (lines []string, code int) {
+// run is one command line of the program: what it prints, errors last, and its
+// exit code.
+func (r reader) run(t *testing.T, line string) (lines []string, code int) {
 	t.Helper()
 	var stdout, stderr bytes.Buffer
-	code = run(context.Background(), words(t, line), nil, &stdout, &stderr)
+	cmd := exec.Command(r.program, r.words(t, line)...)
+	cmd.Dir, cmd.Stdout, cmd.Stderr = r.folder, &stdout, &stderr
+	cmd.Env = append(os.Environ(), "SOURCE_DATE_EPOCH=1767225600")
+	if err := cmd.Run(); err != nil && cmd.ProcessState == nil {
+		t.Fatal(err)
+	}
+	code = cmd.ProcessState.ExitCode()
 	text := strings.TrimRight(stdout.String()+stderr.String(), "\n")
 	if text == "" {
 		return nil, code
@@ -131,7 +150,7 @@ func runCommand(t *testing.T, line string) (lines []string, code int) {
 
 // words splits a command line at spaces; single quotes keep words together and
 // a * is expanded as a shell would.
-func words(t *testing.T, line string) []string {
+func (r reader) words(t *testing.T, line string) []string {
 	t.Helper()
 	var out []string
 	for i, part := range strings.Split(line, "'") {
@@ -144,7 +163,7 @@ func words(t *testing.T, line string) []string {
 				out = append(out, word)
 				continue
 			}
-			files, err := filepath.Glob(word)
+			files, err := fs.Glob(os.DirFS(r.folder), word)
 			if err != nil || len(files) == 0 {
 				t.Fatalf("%s matches no file (%v)", word, err)
 			}

@@ -23,8 +23,13 @@ build:
 	$(GO) build -trimpath -o bin/flourcast ./cmd/flourcast
 
 check: postgres-said gcc chromium fmt vet lint
-	CGO_ENABLED=1 $(GO) test -race ./...
+	CGO_ENABLED=1 $(GO) test -race -short ./...
+	$(GO) test $(WHOLE)
 	$(MAKE) --no-print-directory trial notebooks-check
+
+# Packages whose tests of many whole jobs stay out of the short pass: under the race
+# detector they would take minutes, so they run without it.
+WHOLE = $$(grep -rl --include='*_test.go' 'testing\.Short()' . | xargs -n1 dirname | sort -u)
 
 test:
 	$(GO) test ./...

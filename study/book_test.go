@@ -64,6 +64,9 @@ func millBook(t *testing.T) (dir string, c *card.Card, curves, lots string) {
 }
 
 func TestForecastFromTheBook(t *testing.T) {
+	if testing.Short() {
+		t.Skip("minutes under the race detector: run without -short")
+	}
 	dir, c, curves, lots := millBook(t)
 	t.Run("as from files", func(t *testing.T) { asFromFiles(t, dir, c, curves, lots) })
 	t.Run("by a customer's specification", func(t *testing.T) { bySpecification(t, dir, c) })

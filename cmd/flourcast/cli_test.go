@@ -30,6 +30,15 @@ var demoMill = sync.OnceValues(func() (string, error) {
 	return dir, nil
 })
 
+// inFull leaves a test of many whole jobs out of the short pass: under the race
+// detector they take minutes. make check runs them without it right after.
+func inFull(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("many whole jobs: run without -short")
+	}
+}
+
 func TestMain(m *testing.M) {
 	if line := os.Getenv(addEnv); line != "" { // flourcast itself, for those who kill it
 		os.Exit(run(context.Background(), strings.Split(line, "\n"), nil, os.Stdout, os.Stderr))
@@ -152,6 +161,7 @@ func TestInterruptLeavesNothing(t *testing.T) {
 
 // TestDemoIsTheSameBytes makes the mill a second time, on one core.
 func TestDemoIsTheSameBytes(t *testing.T) {
+	inFull(t)
 	first, second := mill(t), filepath.Join(t.TempDir(), "again")
 	if _, stderr, code := call(t, "demo", second, "--cores", "1"); code != 0 {
 		t.Fatal(stderr)

@@ -13,6 +13,7 @@ import (
 // outcomes added later. A forecast made only after its outcome was written down does
 // not count.
 func TestFollowReadsTheLabBook(t *testing.T) {
+	inFull(t)
 	dir := t.TempDir()
 	mill, book, kept := filepath.Join(dir, "mill"), filepath.Join(dir, "book"), filepath.Join(dir, "kept.json")
 	at := func(name string) string { return filepath.Join(mill, filepath.FromSlash(name)) }

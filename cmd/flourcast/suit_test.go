@@ -177,6 +177,7 @@ func wordsOf(t *testing.T, path string) string {
 }
 
 func TestSuitTellsTheCustomerAndKeepsTheHousesSecrets(t *testing.T) {
+	inFull(t)
 	dir := salesBook(t)
 	out := filepath.Join(t.TempDir(), "sheet.html")
 	var res suitability.Result

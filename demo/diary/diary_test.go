@@ -20,6 +20,9 @@ func fixed() study.Env {
 
 // TestWrite: what the demo's pages are to show is in the book, and the book verifies.
 func TestWrite(t *testing.T) {
+	if testing.Short() {
+		t.Skip("minutes under the race detector: run without -short")
+	}
 	ctx := context.Background()
 	mill := t.TempDir()
 	dir, err := Write(ctx, fixed(), mill, "all invented")

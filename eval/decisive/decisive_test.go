@@ -92,6 +92,9 @@ func TestOneLotMakesTheModel(t *testing.T) {
 
 // In mills with a relation, one lot seldom decides.
 func TestSeldomWhereTheRelationIsReal(t *testing.T) {
+	if testing.Short() {
+		t.Skip("minutes under the race detector: run without -short")
+	}
 	for _, c := range []struct {
 		n    int
 		r    float64

@@ -64,8 +64,8 @@ func millBook(t *testing.T) (dir string, c *card.Card, curves, lots string) {
 }
 
 func TestForecastFromTheBook(t *testing.T) {
-	if testing.Short() {
-		t.Skip("minutes under the race detector: run without -short")
+	if os.Getenv("FLOURCAST_RACE") != "" {
+		t.Skip("minutes under the race detector: run without FLOURCAST_RACE")
 	}
 	dir, c, curves, lots := millBook(t)
 	t.Run("as from files", func(t *testing.T) { asFromFiles(t, dir, c, curves, lots) })

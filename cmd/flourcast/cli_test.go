@@ -30,12 +30,12 @@ var demoMill = sync.OnceValues(func() (string, error) {
 	return dir, nil
 })
 
-// inFull leaves a test of many whole jobs out of the short pass: under the race
+// inFull leaves a test of many whole jobs out of the pass under the race
 // detector they take minutes. make check runs them without it right after.
 func inFull(t *testing.T) {
 	t.Helper()
-	if testing.Short() {
-		t.Skip("many whole jobs: run without -short")
+	if os.Getenv("FLOURCAST_RACE") != "" {
+		t.Skip("many whole jobs: run without FLOURCAST_RACE")
 	}
 }
 

@@ -20,8 +20,8 @@ func fixed() study.Env {
 
 // TestWrite: what the demo's pages are to show is in the book, and the book verifies.
 func TestWrite(t *testing.T) {
-	if testing.Short() {
-		t.Skip("minutes under the race detector: run without -short")
+	if os.Getenv("FLOURCAST_RACE") != "" {
+		t.Skip("minutes under the race detector: run without FLOURCAST_RACE")
 	}
 	ctx := context.Background()
 	mill := t.TempDir()

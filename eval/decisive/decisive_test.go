@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"os"
 	"reflect"
 	"testing"
 
@@ -92,8 +93,8 @@ func TestOneLotMakesTheModel(t *testing.T) {
 
 // In mills with a relation, one lot seldom decides.
 func TestSeldomWhereTheRelationIsReal(t *testing.T) {
-	if testing.Short() {
-		t.Skip("minutes under the race detector: run without -short")
+	if os.Getenv("FLOURCAST_RACE") != "" {
+		t.Skip("minutes under the race detector: run without FLOURCAST_RACE")
 	}
 	for _, c := range []struct {
 		n    int

@@ -31,7 +31,7 @@ var demoMill = sync.OnceValues(func() (string, error) {
 })
 
 // inFull leaves a test of many whole jobs out of the pass under the race
-// detector they take minutes. make check runs them without it right after.
+// detector: they take minutes there. make check runs them without it right after.
 func inFull(t *testing.T) {
 	t.Helper()
 	if os.Getenv("FLOURCAST_RACE") != "" {

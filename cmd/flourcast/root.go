@@ -4,6 +4,7 @@ import (
 	"flourcast/cmd/flourcast/bench"
 	"flourcast/cmd/flourcast/lab"
 	"flourcast/cmd/flourcast/models"
+	"flourcast/cmd/flourcast/newlots"
 	"flourcast/cmd/flourcast/serving"
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/cmd/flourcast/trade"
@@ -34,8 +35,8 @@ rejected; 130 interrupted.`,
 	root.PersistentFlags().BoolVar(&a.AsJSON, "json", false, "print the result as JSON")
 	root.PersistentFlags().IntVar(&a.Cores, "cores", 0, "processor cores to use (0: all); the result does not depend on it")
 	root.AddCommand(models.Demo(a),
-		lab.Weigh(a), lab.Features(a), lab.Curves(a), lab.Texture(a), lab.Cake(a), lab.Join(a), lab.Repeatability(a), lab.Control(a), lab.Variance(a), lab.Pairs(a), lab.Bands(a),
-		models.Relate(a), models.Compare(a), models.Plan(a), models.Fit(a), models.Verdict(a), models.Show(a), models.Validate(a), models.Forecast(a), models.Window(a), models.Follow(a), models.Choose(a), models.Bridge(a), models.Report(a), models.Trial(a),
+		lab.Weigh(a), lab.Features(a), lab.Curves(a), lab.Texture(a), lab.Cake(a), lab.Join(a), lab.Repeatability(a), lab.Control(a), lab.Variance(a), lab.Pairs(a), newlots.Bands(a),
+		models.Relate(a), models.Compare(a), models.Plan(a), models.Fit(a), models.Verdict(a), models.Show(a), newlots.Validate(a), newlots.Forecast(a), newlots.Window(a), newlots.Follow(a), newlots.Choose(a), newlots.Bridge(a), models.Report(a), models.Trial(a),
 		bench.Init(a), bench.Add(a), bench.Correct(a), bench.Lots(a), bench.Log(a), bench.Verify(a), bench.Backup(a), bench.Restore(a), bench.Spec(a), bench.Disposition(a), bench.Purpose(a),
 		trade.Blend(a), trade.Price(a), trade.Uses(a), trade.Export(a), trade.Suit(a),
 		serving.Serve(a), versionCommand(a))

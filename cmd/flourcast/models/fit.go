@@ -1,7 +1,6 @@
-// Package models has the commands of whoever makes and uses models: relations,
-// candidates, fit, verdict, validation, forecast, report, the demo and the trial of
-// the checks. A file a command, or a few that share their flags; each parses,
-// calls and shows.
+// Package models has the commands of whoever makes models and judges them:
+// relations, candidates, fit, verdict, report, the demo and the trial of the checks.
+// A file a command, or a few that share their flags; each parses, calls and shows.
 package models
 
 import (

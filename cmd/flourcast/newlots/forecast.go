@@ -1,4 +1,7 @@
-package models
+// Package newlots has the commands that use what was learnt on lots that were not
+// part of it: forecast, validate, window, bands, follow, choose and bridge. A file a
+// command; each parses, calls and shows.
+package newlots
 
 import (
 	"os"

@@ -1,4 +1,4 @@
-package lab
+package newlots
 
 import (
 	"flourcast/cmd/flourcast/shell"

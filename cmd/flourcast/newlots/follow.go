@@ -1,4 +1,4 @@
-package models
+package newlots
 
 import (
 	"flourcast/cmd/flourcast/shell"

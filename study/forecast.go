@@ -2,7 +2,6 @@ package study
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
@@ -14,6 +13,7 @@ import (
 	"flourcast/forecast"
 	"flourcast/forecast/bridge"
 	"flourcast/study/card"
+	"flourcast/study/job"
 	"flourcast/study/newlots"
 	"flourcast/work"
 )
@@ -103,18 +103,12 @@ func (r *ForecastResult) Short() bool {
 // refused, or that lacks a feature, is held with the reason; none is dropped. It
 // returns *NothingUsableError when the files name no lot.
 func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult, error) {
-	c := q.Card
-	if c == nil {
-		var err error
-		if c, err = card.Read(q.Model); err != nil {
-			return nil, err
-		}
+	c, err := card.Of(q.Card, q.Model)
+	if err != nil {
+		return nil, err
 	}
-	if q.Level == 0 {
-		q.Level = 0.90
-	}
-	if !(q.Level > 0 && q.Level < 1) {
-		return nil, &RequestError{Found: fmt.Sprintf("level %v", q.Level), Want: "a level between 0 and 1, such as 0.90"}
+	if q.Level, err = job.Level(q.Level); err != nil {
+		return nil, err
 	}
 	if q.Spec != nil && q.Spec.Response != c.Response {
 		return nil, &RequestError{Found: "limits for " + q.Spec.Response, Want: "limits for " + c.Response + ", which the model forecasts", Do: "state the limits in its unit"}

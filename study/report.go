@@ -72,12 +72,9 @@ type ReportResult struct {
 
 // Report reads the model file and the curves, and forecasts their lots.
 func Report(ctx context.Context, env Env, q ReportRequest) (*ReportResult, error) {
-	c := q.Card
-	if c == nil {
-		var err error
-		if c, err = card.Read(q.Model); err != nil {
-			return nil, err
-		}
+	c, err := card.Of(q.Card, q.Model)
+	if err != nil {
+		return nil, err
 	}
 	if q.Book != "" && len(q.Lots) > 0 {
 		files, err := BookFiles(ctx, q.Book, q.Lots...)

@@ -12,6 +12,7 @@ import (
 	"flourcast/dataset/trait"
 	"flourcast/finding"
 	"flourcast/study/card"
+	"flourcast/study/job"
 	"flourcast/study/newlots"
 	"flourcast/study/validation"
 )
@@ -59,18 +60,12 @@ func (r *ValidateResult) Short() bool {
 // its business. It returns *NothingUsableError when no lot is left, with the first
 // reason.
 func Validate(ctx context.Context, env Env, q ValidateRequest) (*ValidateResult, error) {
-	c := q.Card
-	if c == nil {
-		var err error
-		if c, err = card.Read(q.Model); err != nil {
-			return nil, err
-		}
+	c, err := card.Of(q.Card, q.Model)
+	if err != nil {
+		return nil, err
 	}
-	if q.Level == 0 {
-		q.Level = 0.90
-	}
-	if !(q.Level > 0 && q.Level < 1) {
-		return nil, &RequestError{Found: fmt.Sprintf("level %v", q.Level), Want: "a level between 0 and 1, such as 0.90"}
+	if q.Level, err = job.Level(q.Level); err != nil {
+		return nil, err
 	}
 	read, err := newlots.Read(ctx, env, c, newlots.Files{Paths: []string{q.Table}, Table: q.Joined, Map: q.Map, Methods: q.Methods})
 	if err != nil {

@@ -48,6 +48,15 @@ func Parse(name string, data []byte, lot string) (*table.Table, finding.List, er
 	return FromSheet(s, lot)
 }
 
+// Of is the table that is given, as the join makes it, or that of the file as Read
+// has it.
+func Of(given *table.Table, path string) (*table.Table, finding.List, error) {
+	if given != nil {
+		return given, nil, nil
+	}
+	return Read(path, "")
+}
+
 // ReadFor is Read for somebody who asks for traits by name, such as hardness_N: where
 // no column has that name, the one whose header says so in other words ("hardness
 // (gf)") is renamed, and its figures are brought to the unit of the name, with a note.

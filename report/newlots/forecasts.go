@@ -22,7 +22,7 @@ func Document(r *study.ForecastResult) document.Document {
 	d := document.Document{Title: "Forecast of " + phrase.Label(r.Response) + ", " + phrase.Product(r.Product), Notice: r.Notice,
 		Meta: []document.Pair{{Name: "model", Value: phrase.Model(r.Model)}, {Name: "verdict of the model", Value: r.Standing}}}
 	if r.Spec != nil {
-		d.Meta = append(d.Meta, document.Pair{Name: "specification", Value: specWords(*r.Spec)})
+		d.Meta = append(d.Meta, document.Pair{Name: "specification", Value: phrase.Limits(r.Spec.Response, r.Spec.Low, r.Spec.High)})
 	}
 	if c := r.Decided; c != nil {
 		d.Meta = append(d.Meta, document.Pair{Name: "decisions", Value: fmt.Sprintf("%d accept, %d hold, %d reject", c.Accept, c.Hold, c.Reject)})
@@ -139,21 +139,6 @@ func labels(columns []string, methods map[string]bool) string {
 		out = append(out, phrase.Label(c))
 	}
 	return cmp.Or(strings.Join(out, ", "), "–")
-}
-
-// specWords is a specification as people say it: "hardness 3.2 to 4.0 N".
-func specWords(s forecast.Spec) string {
-	label, unit := phrase.AxisOf(s.Response)
-	var limits string
-	switch {
-	case s.Low != nil && s.High != nil:
-		limits = fmt.Sprintf("%v to %v", *s.Low, *s.High)
-	case s.Low != nil:
-		limits = fmt.Sprintf("at least %v", *s.Low)
-	case s.High != nil:
-		limits = fmt.Sprintf("at most %v", *s.High)
-	}
-	return strings.TrimSpace(label + " " + limits + " " + unit)
 }
 
 // forecastFigure draws each lot's interval against the specification.

@@ -26,8 +26,8 @@ const supports = "A window supports a decision by qualified people; it releases 
 func Document(r *operating.Result) document.Document {
 	label, _ := axis(r.Response)
 	d := document.Document{Title: "Operating window of " + list(r.By, plain) + " for " + label + ", " + product(r.Product),
-		Subtitle: "Within which range does a lot meet " + specWords(r) + "?", Notice: r.Notice,
-		Meta: []document.Pair{{Name: "model", Value: phrase.Model(r.Model)}, {Name: "verdict of the model", Value: r.Standing}, {Name: "specification", Value: specWords(r)},
+		Subtitle: "Within which range does a lot meet " + phrase.Limits(r.Response, r.Spec.Low, r.Spec.High) + "?", Notice: r.Notice,
+		Meta: []document.Pair{{Name: "model", Value: phrase.Model(r.Model)}, {Name: "verdict of the model", Value: r.Standing}, {Name: "specification", Value: phrase.Limits(r.Response, r.Spec.Low, r.Spec.High)},
 			{Name: "other features", Value: otherWords(r)}}}
 	d.Sections = Sections(r)
 	return d

@@ -66,17 +66,3 @@ func chance(p float64) string {
 	}
 	return fmt.Sprintf("%.2f", float64(int(p*100))/100)
 }
-
-func specWords(r *operating.Result) string {
-	label, unit := axis(r.Response)
-	var limits string
-	switch s := r.Spec; {
-	case s.Low != nil && s.High != nil:
-		limits = fmt.Sprintf("%v to %v", *s.Low, *s.High)
-	case s.Low != nil:
-		limits = fmt.Sprintf("at least %v", *s.Low)
-	case s.High != nil:
-		limits = fmt.Sprintf("at most %v", *s.High)
-	}
-	return strings.TrimSpace(label + " " + limits + " " + unit)
-}

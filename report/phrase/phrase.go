@@ -102,6 +102,22 @@ func AxisOf(column string) (label, unit string) {
 	return label, unit
 }
 
+// Limits are the limits of a specification as people say them: "hardness 3.2 to 4.0
+// N", "hardness at most 3.9 N". A limit that is nil is not there.
+func Limits(column string, low, high *float64) string {
+	label, unit := AxisOf(column)
+	var limits string
+	switch {
+	case low != nil && high != nil:
+		limits = fmt.Sprintf("%v to %v", *low, *high)
+	case low != nil:
+		limits = fmt.Sprintf("at least %v", *low)
+	case high != nil:
+		limits = fmt.Sprintf("at most %v", *high)
+	}
+	return strings.TrimSpace(label + " " + limits + " " + unit)
+}
+
 // Label is the column's label without its unit.
 func Label(column string) string { label, _ := AxisOf(column); return label }
 

@@ -56,14 +56,6 @@ type Request struct {
 	Methods []method.Method
 }
 
-// table is the joined table, or that of the file.
-func (q Request) table() (*table.Table, finding.List, error) {
-	if q.Joined != nil {
-		return q.Joined, nil, nil
-	}
-	return tablefile.Read(q.File, "")
-}
-
 // Result is what `bands` prints.
 type Result struct {
 	Schema    string            `json:"schema"`
@@ -122,7 +114,7 @@ type Pasting struct {
 // table cannot answer or doses that allow no bands, *job.NothingUsableError for a
 // table without a lot that has dose and figure.
 func Bands(_ context.Context, _ job.Env, q Request) (*Result, error) {
-	t, fl, err := q.table()
+	t, fl, err := tablefile.Of(q.Joined, q.File)
 	var empty *tablefile.EmptyError
 	if errors.As(err, &empty) {
 		return nil, &job.NothingUsableError{What: err.Error(), Findings: fl}

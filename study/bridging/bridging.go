@@ -107,10 +107,7 @@ func Make(env job.Env, q Request) (*Result, error) {
 	var c *card.Card
 	if q.Model != "" {
 		var err error
-		if c = q.Card; c == nil {
-			c, err = card.Read(q.Model)
-		}
-		if err != nil {
+		if c, err = card.Of(q.Card, q.Model); err != nil {
 			return nil, err
 		}
 		if c.Transform != "" {

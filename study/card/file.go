@@ -142,6 +142,14 @@ func agree(a, b float64) bool {
 	return math.Abs(a-b) <= 1e-9*math.Max(math.Abs(a), math.Abs(b))+math.SmallestNonzeroFloat64
 }
 
+// Of is the card that is given, as the lab book does, or that of the model file.
+func Of(given *Card, path string) (*Card, error) {
+	if given != nil {
+		return given, nil
+	}
+	return Read(path)
+}
+
 // Read opens and decodes a model file.
 func Read(path string) (*Card, error) {
 	info, err := os.Stat(path)

@@ -92,12 +92,9 @@ func Choose(env job.Env, q Request) (*Result, error) {
 	res := &Result{Schema: "flourcast.choose/1", Table: q.Table, Model: q.Model, Seed: env.Seed, Chosen: []Chosen{}, Findings: finding.List{}}
 	var dom *domain.Domain
 	if q.Model != "" {
-		c := q.Card
-		if c == nil {
-			var err error
-			if c, err = card.Read(q.Model); err != nil {
-				return nil, err
-			}
+		c, err := card.Of(q.Card, q.Model)
+		if err != nil {
+			return nil, err
 		}
 		q.Response, q.Features, q.Product, q.Method, dom, res.Notice = c.Response, c.Features, c.Product, c.Method, c.Domain, c.Notice
 	}

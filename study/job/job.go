@@ -31,6 +31,18 @@ type Env struct {
 // Now is the time of the job, in UTC and whole seconds.
 func (e Env) Now() time.Time { return e.Clock().UTC().Truncate(time.Second) }
 
+// Level is the level of an interval: 0.90 where none is given. The error is a
+// *RequestError for one that is not between 0 and 1.
+func Level(given float64) (float64, error) {
+	if given == 0 {
+		return 0.90, nil
+	}
+	if !(given > 0 && given < 1) {
+		return 0, &RequestError{Found: fmt.Sprintf("level %v", given), Want: "a level between 0 and 1, such as 0.90"}
+	}
+	return given, nil
+}
+
 // Report is where the job tells its progress: Env's, or a quiet one.
 func (e Env) Report() work.Progress {
 	if e.Progress == nil {

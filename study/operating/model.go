@@ -78,12 +78,9 @@ type Lot struct {
 // model does not have, thresholds out of order, features that depend on one another,
 // or a model not fit for use without an override; those of reading the model file.
 func FromModel(ctx context.Context, env job.Env, q Request) (*Result, error) {
-	c := q.Card
-	if c == nil {
-		var err error
-		if c, err = card.Read(q.Model); err != nil {
-			return nil, err
-		}
+	c, err := card.Of(q.Card, q.Model)
+	if err != nil {
+		return nil, err
 	}
 	res := &Result{Schema: "flourcast.window/1", Model: q.Model, Product: c.Product, Response: c.Response, Method: c.Method, Standing: c.Verdict.Standing,
 		Sentence: c.Verdict.Sentence, Spec: q.Spec, Thresholds: window.Thresholds{Target: orElse(q.Confidence, 0.95), Acceptable: orElse(q.Acceptable, 0.50)},

@@ -66,14 +66,6 @@ type Request struct {
 	Pairs [][2]string
 }
 
-// table is the joined table, or that of the file.
-func (q Request) table() (*table.Table, finding.List, error) {
-	if q.Joined != nil {
-		return q.Joined, nil, nil
-	}
-	return tablefile.Read(q.File, "")
-}
-
 // Result is what `pairs` prints. One of Amylase, Dose and Treatment is there.
 type Result struct {
 	Schema    string           `json:"schema"`
@@ -100,7 +92,7 @@ func Pairs(_ context.Context, _ job.Env, q Request) (*Result, error) {
 	if compare == nil {
 		return nil, &job.RequestError{Found: fmt.Sprintf("pairs of kind %q", q.Kind), Want: strings.Join([]string{Amylase, Dose, Treatment}, ", ")}
 	}
-	t, fl, err := q.table()
+	t, fl, err := tablefile.Of(q.Joined, q.File)
 	var empty *tablefile.EmptyError
 	if errors.As(err, &empty) {
 		return nil, &job.NothingUsableError{What: err.Error(), Findings: fl}

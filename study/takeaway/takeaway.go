@@ -155,19 +155,14 @@ type Check struct {
 // Make lays a model out. Errors: *job.RequestError for a level or limits that mean
 // nothing and for a model without features; those of card.Read.
 func Make(env job.Env, q Request) (*Result, error) {
-	c := q.Card
-	if c == nil {
-		var err error
-		if c, err = card.Read(q.Model); err != nil {
-			return nil, err
-		}
+	c, err := card.Of(q.Card, q.Model)
+	if err != nil {
+		return nil, err
 	}
-	if q.Level == 0 {
-		q.Level = 0.90
+	if q.Level, err = job.Level(q.Level); err != nil {
+		return nil, err
 	}
 	switch {
-	case !(q.Level > 0 && q.Level < 1):
-		return nil, &job.RequestError{Found: fmt.Sprintf("level %v", q.Level), Want: "a level between 0 and 1, such as 0.90"}
 	case q.Spec != nil && q.Spec.Response != c.Response:
 		return nil, &job.RequestError{Found: "limits for " + q.Spec.Response, Want: "limits for " + c.Response + ", which the model forecasts", Do: "state the limits in its unit"}
 	case len(c.Features) == 0:

@@ -214,7 +214,7 @@ func (j judge) coverage() Check {
 	}
 	share := float64(c.Inside) / float64(c.N)
 	p := distuv.Binomial{N: float64(c.N), P: c.Level}.CDF(float64(c.Inside))
-	detail := fmt.Sprintf("%d of %d lots of left-out crop years lay inside their %s %% interval", c.Inside, c.N, short(100*c.Level))
+	detail := fmt.Sprintf("%d of %d lots of left-out crop years lay inside their %s %% interval", c.Inside, c.N, stated(100*c.Level))
 	cure := "take the intervals as too narrow for a new harvest; add its first lots and fit anew"
 	switch {
 	case p < j.t.CoverageFailP:

@@ -203,12 +203,12 @@ func (j judge) grade() (grade, reason string) {
 		share := *j.SpecWidth / *j.IntervalWidth
 		return pick(share, j.t.SpecScreens, j.t.SpecControls), fmt.Sprintf(
 			"the specification is %s times as wide as a 90 %% forecast interval; from %s it screens lots, from %s it controls quality (our rule, no source)",
-			short(share), short(j.t.SpecScreens), short(j.t.SpecControls))
+			short(share), stated(j.t.SpecScreens), stated(j.t.SpecControls))
 	}
 	if j.RPD != nil && *j.RPD > 0 {
 		return pick(*j.RPD, j.t.RPDScreens, j.t.RPDControls), fmt.Sprintf(
 			"RPD %s (SD of the response over the error of forecasts, %d lots); from %s it screens lots, from %s it controls quality (bands after Williams 2014, NIR News 25:22, from memory; they are somewhat arbitrary)",
-			short(*j.RPD), j.Lots, short(j.t.RPDScreens), short(j.t.RPDControls))
+			short(*j.RPD), j.Lots, stated(j.t.RPDScreens), stated(j.t.RPDControls))
 	}
 	return "", "neither RPD nor a specification was given"
 }
@@ -306,9 +306,15 @@ func short(v float64) string {
 	case v < -999:
 		return "below −999"
 	}
-	s := strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.2f", v), "0"), ".")
-	if s == "-0" {
-		s = "0"
+	s := fmt.Sprintf("%.2f", v)
+	if s == "-0.00" {
+		s = "0.00"
 	}
 	return strings.Replace(s, "-", "−", 1)
+}
+
+// stated writes a figure that somebody set, a threshold or a level: without zeros
+// that say nothing.
+func stated(v float64) string {
+	return strings.TrimSuffix(strings.TrimRight(short(v), "0"), ".")
 }

@@ -232,7 +232,7 @@ func TestScientist(t *testing.T) {
 
 	e.at("/models?response=cohesiveness&product=soft-bite-noodle&method=noodle-water")
 	e.click("form[action='/models/compare'] button:not([formaction])")
-	e.until("the job", "location.pathname.startsWith('/work/')")
+	e.until("the job", "location.pathname.startsWith('/jobs/')")
 	see[bool](e, "setTimeout(() => location.reload()), true")
 	e.read("Candidates")
 	e.at("/models?response=hardness_N&product=soft-bite-noodle&method=noodle-water")
@@ -243,7 +243,7 @@ func TestScientist(t *testing.T) {
 
 	e.at("/models?response=hardness_N&product=soft-bite-noodle&method=noodle-water")
 	e.click("button[formaction='/models/fit']")
-	e.until("the job or its end", "location.pathname.startsWith('/work/')")
+	e.until("the job or its end", "location.pathname.startsWith('/jobs/')")
 	if see[bool](e, "!!document.querySelector('.job button')") {
 		e.click(".job button")
 		e.until("an end", "document.querySelector('.job .state.cancelled') || document.body.innerText.includes('What was checked')")
@@ -312,7 +312,7 @@ func TestKeyboard(t *testing.T) {
 		last, names = at.Place, append(names, at.Name)
 	}
 	rest := names
-	for _, want := range []string{"a #main", "a /", "a /lots", "a /blend", "a /work", "input search", "select product", "select has", "button Show", "button lot", "a /lots/N26-001"} {
+	for _, want := range []string{"a #main", "a /", "a /lots", "a /blend", "a /jobs", "input search", "select product", "select has", "button Show", "button lot", "a /lots/N26-001"} {
 		i := slices.Index(rest, want)
 		if i < 0 {
 			t.Fatalf("no stop at %q after the ones before it; the walk was %q", want, names)
@@ -326,7 +326,7 @@ func TestKeyboard(t *testing.T) {
 
 // looked are the pages that are checked for access; ROW is a model's row.
 var looked = []string{"/", "/lots", "/lots/N25-001?with=N25-002", "/lots/N25-001/features", "/add", "/relate", "/relate/peak_mPas@noodle-water?response=hardness_N&product=soft-bite-noodle",
-	"/models", "/models/ROW", "/forecast", "/window?model=ROW&high=3.9", "/follow?model=ROW", "/work", "/control", "/lots/nobody", suitOne, "/suit?lots=N26-001,N26-002&product=all", "/blend"}
+	"/models", "/models/ROW", "/forecast", "/window?model=ROW&high=3.9", "/follow?model=ROW", "/jobs", "/control", "/lots/nobody", suitOne, "/suit?lots=N26-001,N26-002&product=all", "/blend"}
 
 const breaches = `axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}).then(r => r.violations.map(v => v.id + ': ' + v.help + ': ' + v.nodes.slice(0, 3).map(n => n.target.join(' ') + ' ' + n.html.slice(0, 120)).join(' | ')))`
 

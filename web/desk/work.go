@@ -25,16 +25,16 @@ func (d *Desk) Work(w http.ResponseWriter, r *http.Request, here, name string, f
 		page.Here = here
 		return page, err
 	})
-	http.Redirect(w, r, "/work/"+id, http.StatusSeeOther)
+	http.Redirect(w, r, "/jobs/"+id, http.StatusSeeOther)
 	return nil
 }
 
 // WorkPage is the page of jobs.
-var WorkPage = Page{Path: "/work", Title: "work", Routes: map[string]Handler{
-	"GET /work":             listWork,
-	"GET /work/{id}":        showWork,
-	"GET /work/{id}/state":  stateOfWork,
-	"POST /work/{id}/state": cancelWork,
+var WorkPage = Page{Path: "/jobs", Title: "work", Routes: map[string]Handler{
+	"GET /jobs":             listWork,
+	"GET /jobs/{id}":        showWork,
+	"GET /jobs/{id}/state":  stateOfWork,
+	"POST /jobs/{id}/state": cancelWork,
 }}
 
 func listWork(d *Desk, w http.ResponseWriter, r *http.Request) error {
@@ -42,7 +42,7 @@ func listWork(d *Desk, w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return d.Show(w, r, frame.Page{Title: "Work", Lead: "Long work runs beside the pages. It goes on while you read elsewhere or load a page again.", Here: "/work", Parts: []frame.Part{part}})
+	return d.Show(w, r, frame.Page{Title: "Work", Lead: "Long work runs beside the pages. It goes on while you read elsewhere or load a page again.", Here: "/jobs", Parts: []frame.Part{part}})
 }
 
 func (d *Desk) job(r *http.Request) (jobs.Status, any, error, error) {
@@ -68,7 +68,7 @@ func showWork(d *Desk, w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := frame.Page{Title: s.Name, Here: "/work", Parts: []frame.Part{part}}
+	p := frame.Page{Title: s.Name, Here: "/jobs", Parts: []frame.Part{part}}
 	if !s.State.Ended() {
 		p.Reload = 2
 	}
@@ -90,6 +90,6 @@ func cancelWork(d *Desk, w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	d.Board.Cancel(s.ID)
-	http.Redirect(w, r, "/work/"+s.ID, http.StatusSeeOther)
+	http.Redirect(w, r, "/jobs/"+s.ID, http.StatusSeeOther)
 	return nil
 }

@@ -155,19 +155,21 @@ func Files(units []Sourced) Collection {
 	return out
 }
 
+// oneLine makes spaces of the line breaks within a cell.
+var oneLine = strings.NewReplacer("\r\n", " ", "\n", " ", "\r", " ")
+
 // write writes a header into line 1 and each row into the line of its number;
 // between them lines are empty. Line breaks within cells become spaces.
 func write(columns []string, rows map[int][]string) []byte {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
 	line := 1
+	out := make([]string, len(columns))
 	put := func(cells []string) {
-		out := make([]string, len(cells))
 		for i, c := range cells {
-			out[i] = strings.NewReplacer("\r\n", " ", "\n", " ", "\r", " ").Replace(c)
+			out[i] = oneLine.Replace(c)
 		}
-		_ = w.Write(out) // into memory
-		w.Flush()
+		_ = w.Write(out[:len(cells)]) // into memory
 		line++
 	}
 	put(columns)
@@ -177,11 +179,13 @@ func write(columns []string, rows map[int][]string) []byte {
 	}
 	slices.Sort(numbers)
 	for _, n := range numbers {
-		for line < n {
-			b.WriteByte('\n')
-			line++
+		if line < n {
+			w.Flush()
+			b.WriteString(strings.Repeat("\n", n-line))
+			line = n
 		}
 		put(rows[n])
 	}
+	w.Flush()
 	return b.Bytes()
 }

@@ -37,6 +37,12 @@ func (b *Book) Outcomes(ctx context.Context, f Filter, opt dataset.JoinOptions) 
 	if err != nil {
 		return nil, err
 	}
+	return b.OutcomesIn(ctx, f, joined)
+}
+
+// OutcomesIn are the outcomes that a joined table of the book has: for callers that have
+// it. The lots and the response of the filter count as for Outcomes.
+func (b *Book) OutcomesIn(ctx context.Context, f Filter, joined *dataset.Joined) ([]Outcome, error) {
 	entered, err := b.readings(ctx, f.Lots)
 	if err != nil {
 		return nil, err

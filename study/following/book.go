@@ -42,19 +42,19 @@ func BookForecasts(ctx context.Context, dir, model, response string) ([]forecast
 }
 
 // bookOutcomes are the joined table of the lab book, and when each lot's outcome was
-// first written down.
-func bookOutcomes(ctx context.Context, env study.Env, dir string, c *card.Card) (*dataset.Table, map[string]time.Time, error) {
+// first written down. joined is the book joined, nil where it has to be.
+func bookOutcomes(ctx context.Context, env study.Env, dir string, joined *dataset.Joined, c *card.Card) (*dataset.Table, map[string]time.Time, error) {
 	b, err := book.Open(ctx, dir)
 	if err != nil {
 		return nil, nil, err
 	}
 	defer b.Close()
-	opt := dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()}
-	joined, err := b.Table(ctx, opt)
-	if err != nil {
-		return nil, nil, err
+	if joined == nil {
+		if joined, err = b.Table(ctx, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()}); err != nil {
+			return nil, nil, err
+		}
 	}
-	measured, err := b.Outcomes(ctx, book.Filter{Product: c.Product, Response: c.Response}, opt)
+	measured, err := b.OutcomesIn(ctx, book.Filter{Product: c.Product, Response: c.Response}, joined)
 	if err != nil {
 		return nil, nil, err
 	}

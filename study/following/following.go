@@ -34,10 +34,12 @@ import (
 // Request names the model, the files of saved forecasts, those of outcomes (Files as
 // a join takes them, Tables as a join wrote them), and files of incoming lots.
 // Without forecasts only the incoming lots are compared. With Book, the folder of a
-// lab book, forecasts and outcomes are its own, and Model may be one of it.
+// lab book, forecasts and outcomes are its own, and Model may be one of it; Joined is
+// that book joined, for callers that have done it.
 type Request struct {
 	Model        string
 	Book         string
+	Joined       *dataset.Joined
 	Forecasts    []string
 	Files        dataset.Files
 	Tables       []string

@@ -16,9 +16,12 @@ import (
 )
 
 // ControlRequest names the files of a laboratory; Features decide a day, Base takes
-// the limits from the first so many runs. See control.Options.
+// the limits from the first so many runs. See control.Options. Read are the files read
+// or joined with the usual options, for callers that have done it; then neither Files
+// nor Features and Base count, and of its findings only those of the control stand.
 type ControlRequest struct {
 	Files    dataset.Files
+	Read     *dataset.Joined
 	Features []string
 	Base     int
 }
@@ -67,13 +70,19 @@ func Control(ctx context.Context, env job.Env, q ControlRequest) (*ControlResult
 	if len(opt.Features) == 0 {
 		opt.Features = control.Deciding
 	}
-	read, err := dataset.ReadRuns(ctx, q.Files, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report(), Control: opt})
-	if err != nil {
-		return nil, err
+	read := q.Read
+	if read == nil {
+		var err error
+		if read, err = dataset.ReadRuns(ctx, q.Files, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report(), Control: opt}); err != nil {
+			return nil, err
+		}
 	}
 	j := read.Control
 	res := &ControlResult{Schema: "flourcast.control/1", Deciding: opt.Features, Charts: j.Charts, Days: j.Days, Marked: []MarkedRun{}, Overlaps: j.Overlaps,
 		Events: read.Events, Counts: read.Counts, Findings: read.Findings, Instruments: []string{}}
+	if q.Read != nil {
+		res.Findings = j.Findings
+	}
 	if res.Events == nil {
 		res.Events = []control.Event{}
 	}

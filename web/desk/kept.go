@@ -58,9 +58,18 @@ func Of[T any](ctx context.Context, d *Desk, kinds []string, name string, f func
 	return k.value.(T), nil
 }
 
+// Joined is the lab book joined. Error: see study.BookJoined.
+func (d *Desk) Joined(ctx context.Context) (*dataset.Joined, error) {
+	return Of(ctx, d, Data, "joined", func(ctx context.Context) (*dataset.Joined, error) { return study.BookJoined(ctx, d.Env, d.Dir) })
+}
+
 // Table is the joined table of the lab book.
 func (d *Desk) Table(ctx context.Context) (*dataset.Table, error) {
-	return Of(ctx, d, Data, "table", func(ctx context.Context) (*dataset.Table, error) { return study.BookTable(ctx, d.Env, d.Dir) })
+	joined, err := d.Joined(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return joined.Table, nil
 }
 
 // Models are the models of the lab book.
@@ -77,6 +86,10 @@ func (d *Desk) Models(ctx context.Context) ([]book.Model, error) {
 // Follow is the follow-up of the model of a row.
 func (d *Desk) Follow(ctx context.Context, row string) (*following.Result, error) {
 	return Of(ctx, d, Made, "follow "+row, func(ctx context.Context) (*following.Result, error) {
-		return following.Follow(ctx, d.Env, following.Request{Model: row, Book: d.Dir})
+		joined, err := d.Joined(ctx)
+		if err != nil {
+			return nil, err
+		}
+		return following.Follow(ctx, d.Env, following.Request{Model: row, Book: d.Dir, Joined: joined})
 	})
 }

@@ -123,7 +123,10 @@ func modelStates(d *desk.Desk, ctx context.Context, forecasts []book.Forecast) (
 // control is what the control flour says of the whole book.
 func control(d *desk.Desk, ctx context.Context) (*study.ControlResult, error) {
 	return desk.Of(ctx, d, desk.Data, "control", func(ctx context.Context) (*study.ControlResult, error) {
-		files, err := study.BookFiles(ctx, d.Dir)
+		if joined, err := d.Joined(ctx); err == nil {
+			return study.Control(ctx, d.Env, study.ControlRequest{Read: joined})
+		}
+		files, err := study.BookFiles(ctx, d.Dir) // no lot yet that was measured
 		if err != nil {
 			return nil, err
 		}

@@ -99,7 +99,7 @@ func TestZipBomb(t *testing.T) {
 			t.Fatalf("%s: %v, %d bytes, expected a small file", name, err, info.Size())
 		}
 		code, body, _ := b.send("/add", token, map[string][]string{"files": {path}})
-		if code != 422 || !strings.Contains(body, name) || !strings.Contains(body, map[bool]string{true: "MB", false: "no header"}[claims]) {
+		if code != 422 || !strings.Contains(body, name) || !strings.Contains(body, map[bool]string{true: "by its own account", false: "and claims less"}[claims]) || !strings.Contains(body, "too large when unpacked: more than 256 MB") || !strings.Contains(body, "save the sheet as CSV") {
 			t.Errorf("%s: found %d: %s", name, code, plain(body))
 		}
 		if strings.Contains(body, "Store the usable rows") {

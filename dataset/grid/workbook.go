@@ -24,11 +24,11 @@ func openWorkbook(data []byte, o Options) (g *Grid, err error) {
 			g, err = nil, damaged(fmt.Errorf("%v", p))
 		}
 	}()
+	if err := unpacks(data, maxUnpacked); err != nil {
+		return nil, err
+	}
 	f, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{UnzipSizeLimit: maxUnpacked, UnzipXMLSizeLimit: maxUnpacked})
-	switch {
-	case err != nil && strings.Contains(err.Error(), "unzip size exceeds"):
-		return nil, &Error{Code: "file-too-large", Found: fmt.Sprintf("a workbook that unpacks to more than %d MB", maxUnpacked>>20), Want: "less", Do: "save the sheet as CSV", Err: err}
-	case err != nil:
+	if err != nil {
 		return nil, damaged(err)
 	}
 	defer f.Close()

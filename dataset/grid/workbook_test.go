@@ -3,6 +3,7 @@ package grid
 import (
 	"archive/zip"
 	"bytes"
+	"compress/flate"
 	"errors"
 	"slices"
 	"strings"
@@ -146,8 +147,63 @@ func TestWorkbookOfDaysFrom1904(t *testing.T) {
 	}
 }
 
-// A part that claims to unpack to a terabyte is refused by its claim; one that
-// claims less than it holds, by the archive's own check.
+// packed is an archive of one part that holds so many blanks and claims so many bytes.
+func packed(t *testing.T, holds int, claims uint64) []byte {
+	t.Helper()
+	var body, out bytes.Buffer
+	pack, err := flate.NewWriter(&body, flate.BestSpeed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = pack.Write(bytes.Repeat([]byte(" "), holds))
+	if err := errors.Join(err, pack.Close()); err != nil {
+		t.Fatal(err)
+	}
+	w := zip.NewWriter(&out)
+	part, err := w.CreateRaw(&zip.FileHeader{Name: "xl/worksheets/sheet1.xml", Method: zip.Deflate, UncompressedSize64: claims, CompressedSize64: uint64(body.Len())})
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = body.WriteTo(part)
+	if err := errors.Join(err, w.Close()); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
+}
+
+// What a part claims is set against what it holds: too much of either is refused, and so
+// is a claim that is too small. Each refusal has the limit and the cure.
+func TestUnpacks(t *testing.T) {
+	const limit = 2 << 20
+	for name, c := range map[string]struct {
+		holds       int
+		claims      uint64
+		code, found string
+	}{
+		"honest":              {limit, limit, "", ""},
+		"one byte too many":   {limit + 1, limit + 1, "file-too-large", "too large when unpacked: more than 2 MB, by its own account"},
+		"hides that":          {limit + 1, 100, "file-too-large", "too large when unpacked: more than 2 MB, and claims less"},
+		"hides what is small": {1000, 100, "file-damaged", `part "xl/worksheets/sheet1.xml" unpacks to 1000 bytes and claims 100`},
+		"claims a terabyte":   {4, 1 << 40, "file-too-large", "by its own account"},
+	} {
+		err := unpacks(packed(t, c.holds, c.claims), limit)
+		var e *Error
+		if c.code == "" {
+			if err != nil {
+				t.Errorf("%s: found %v, expected no refusal", name, err)
+			}
+			continue
+		}
+		if !errors.As(err, &e) || e.Code != c.code || !strings.Contains(e.Found, c.found) || !strings.Contains(e.Do, "CSV") {
+			t.Errorf("%s: found %v, expected %s: %s", name, err, c.code, c.found)
+		}
+	}
+	if err := unpacks([]byte("no archive"), limit); err != nil {
+		t.Errorf("no archive: found %v, expected it left to the reader", err)
+	}
+}
+
+// A part that claims to unpack to a terabyte is refused by its claim.
 func TestWorkbookBombs(t *testing.T) {
 	var big bytes.Buffer
 	w := zip.NewWriter(&big)

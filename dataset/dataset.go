@@ -62,6 +62,11 @@ func ReadCurves(ctx context.Context, paths []string, opt CurveOptions) ([]Run, C
 	return run.ReadCurves(ctx, paths, opt)
 }
 
+// EachCurve reads curves files and hands on each run with its features. See run.EachCurve.
+func EachCurve(ctx context.Context, paths []string, opt CurveOptions, take func(Run) error) (Counts, finding.List, error) {
+	return run.EachCurve(ctx, paths, opt, take)
+}
+
 // Files are the six kinds of file, those of control batches and instrument events,
 // and what holds for all of them: an import map, methods of the laboratory's own, and the
 // method and lot of curves that do not tell theirs.

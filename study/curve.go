@@ -20,6 +20,11 @@ func Features(ctx context.Context, env Env, q FeaturesRequest) (*FeaturesResult,
 	return curve.Features(ctx, env, q)
 }
 
+// EachFeatures reads the features of curves and hands on each run. See curve.EachFeatures.
+func EachFeatures(ctx context.Context, env Env, q FeaturesRequest, take func(RunFeatures) error) (*FeaturesResult, error) {
+	return curve.EachFeatures(ctx, env, q, take)
+}
+
 // Lay lays curves on a grid. See curve.Lay.
 func Lay(ctx context.Context, env Env, q LayRequest) (*LayResult, error) {
 	return curve.Lay(ctx, env, q)

@@ -5,7 +5,9 @@
 //     index order, so 1 core and 2 cores give the same bits.
 //  2. Seed and Rand derive a random stream from a base seed and labels, so a
 //     piece's stream does not depend on which core took it or when.
-//  3. Progress is how long work reports; it never changes a result.
+//  3. InOrder hands on pieces in index order while the work goes on, for whoever
+//     cannot keep them all.
+//  4. Progress is how long work reports; it never changes a result.
 //
 // These are the program's only goroutines outside the web server.
 package work

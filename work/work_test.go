@@ -5,8 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sync/atomic"
 	"testing"
+	"time"
 )
 
 func TestEachGivesTheSameBitsOnAnyNumberOfCores(t *testing.T) {
@@ -88,6 +90,44 @@ func TestSeedsDifferByBaseAndByLabel(t *testing.T) {
 			if Seed(base, labels...) != s {
 				t.Errorf("%s: not repeatable", name)
 			}
+		}
+	}
+}
+
+// Pieces finished on several cores come out in order and one at a time; after an
+// error none does.
+func TestInOrder(t *testing.T) {
+	const n = 300
+	for _, cores := range []int{1, 4} {
+		var got []int
+		o := InOrder(func(i int) error { got = append(got, i); return nil })
+		err := Each(context.Background(), n, cores, func(i int) error {
+			if i%3 == 0 { // some are late
+				time.Sleep(time.Duration(i%7) * 50 * time.Microsecond)
+			}
+			return o.Put(i, i)
+		})
+		if err != nil || len(got) != n || !slices.IsSorted(got) {
+			t.Errorf("%d cores: %v, %v", cores, got, err)
+		}
+	}
+	boom := errors.New("boom")
+	taken := 0
+	o := InOrder(func(i int) error {
+		if taken++; i == 1 {
+			return boom
+		}
+		return nil
+	})
+	if err := o.Put(1, 1); err != nil || taken != 0 {
+		t.Errorf("a piece before its turn: %v, %d taken", err, taken)
+	}
+	for _, c := range []struct {
+		i    int
+		want error
+	}{{0, boom}, {2, boom}, {3, boom}} {
+		if err := o.Put(c.i, c.i); !errors.Is(err, c.want) || taken != 2 {
+			t.Errorf("piece %d: %v, %d taken", c.i, err, taken)
 		}
 	}
 }

@@ -1,16 +1,21 @@
 package main
 
 import (
+	"bytes"
+	"context"
 	"encoding/csv"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
 	"flourcast/cmd/flourcast/shell"
+	"flourcast/study"
 )
 
 // straight is a run of straight pieces with corners at multiples of 12 s, at the
@@ -229,5 +234,37 @@ func TestFeaturesConformity(t *testing.T) {
 	}
 	if _, stderr, code = call(t, "join", "--lots", gap, "--curves", gap, "--policy", "gapp=refuse", "-o", filepath.Join(t.TempDir(), "t.csv")); code != shell.ExitUsage {
 		t.Errorf("join with an odd policy: %d %s", code, stderr)
+	}
+}
+
+// The runs of features --json are written as they come: the bytes are those of the
+// result in one piece, on any number of cores, and a file that is not there leaves
+// nothing written, wherever it stands.
+func TestFeaturesJSONByPieces(t *testing.T) {
+	paths, err := filepath.Glob(filepath.Join(mill(t), "raw", "curves", "*.csv"))
+	if err != nil || len(paths) < 3 {
+		t.Fatalf("%v, %v", paths, err)
+	}
+	paths = paths[:3]
+	a := shell.New(io.Discard, io.Discard)
+	res, err := study.Features(context.Background(), a.Env(), study.FeaturesRequest{Paths: paths})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var want bytes.Buffer
+	a.Stdout = &want
+	if err := a.WriteJSON(res); err != nil {
+		t.Fatal(err)
+	}
+	for _, cores := range []string{"1", "4"} {
+		if got, stderr, code := call(t, append([]string{"features", "--json", "--cores", cores}, paths...)...); code != 0 || got != want.String() {
+			t.Errorf("%s cores: exit code %d, %d bytes, want %d; %s", cores, code, len(got), want.Len(), stderr)
+		}
+	}
+	for _, at := range []int{0, 1, len(paths)} {
+		got, stderr, code := call(t, append([]string{"features", "--json"}, slices.Insert(slices.Clone(paths), at, "missing.csv")...)...)
+		if code != shell.ExitFailed || got != "" || !strings.Contains(stderr, "missing.csv") {
+			t.Errorf("file %d is not there: exit code %d, %d bytes; %s", at, code, len(got), stderr)
+		}
 	}
 }

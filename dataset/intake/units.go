@@ -240,7 +240,7 @@ func (t *taker) texture(ctx context.Context, path []string) error {
 		read[r.At.Row] = r
 	}
 	var raw []record.Run
-	if _, _, err := record.EachForces(ctx, path, record.Options{Map: t.m, Lot: t.f.Lot}, func(_ int, runs []record.Run) { raw = runs }); err != nil {
+	if _, _, err := record.EachForces(ctx, path, record.Options{Map: t.m, Lot: t.f.Lot}, func(_ int, runs []record.Run) error { raw = runs; return nil }); err != nil {
 		return err
 	}
 	for i := range raw {

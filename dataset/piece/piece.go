@@ -19,7 +19,6 @@ package piece
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -71,15 +70,15 @@ func Read(ctx context.Context, paths []string, opt Options) ([]Piece, record.Cou
 	if opt.Progress == nil {
 		opt.Progress = work.Quiet
 	}
-	files, faults := make([][]Piece, len(paths)), make([]error, len(paths))
-	c, fl, err := record.EachForces(ctx, paths, record.Options{Map: opt.Map, Lot: opt.Lot, Cores: opt.Cores, Progress: opt.Progress}, func(i int, runs []record.Run) {
+	files := make([][]Piece, len(paths))
+	c, fl, err := record.EachForces(ctx, paths, record.Options{Map: opt.Map, Lot: opt.Lot, Cores: opt.Cores, Progress: opt.Progress}, func(i int, runs []record.Run) error {
 		files[i] = make([]Piece, len(runs))
-		faults[i] = work.Each(ctx, len(runs), opt.Cores, func(k int) error {
+		return work.Each(ctx, len(runs), opt.Cores, func(k int) error {
 			files[i][k] = opt.piece(&runs[k])
 			return nil
 		})
 	})
-	if err = errors.Join(append(faults, err)...); err != nil {
+	if err != nil {
 		return nil, c, fl, err
 	}
 	pieces := slices.Concat(files...)

@@ -57,13 +57,14 @@ type Options struct {
 
 // EachCurves reads curves files, in long form or one run a file, on several cores,
 // and hands the runs of file i to take as soon as it is read, so that nobody has to
-// keep all points of all files. take may be called by several goroutines at once;
-// what it is given is its own.
+// keep all points of all files. take is called once for every file, for one without
+// runs too, and may be called by several goroutines at once; what it is given is its
+// own.
 //
 // A row is one point of a run. Counts hold only the rows that belong to no run,
 // all refused; the other rows share the fate of their run. The error is of a file
-// that is not there, or of ctx.
-func EachCurves(ctx context.Context, paths []string, opt Options, take func(i int, runs []Run)) (Counts, finding.List, error) {
+// that is not there, of take, or of ctx.
+func EachCurves(ctx context.Context, paths []string, opt Options, take func(i int, runs []Run) error) (Counts, finding.List, error) {
 	return eachFile(ctx, paths, "reading curves", opt, readPasting, take)
 }
 
@@ -91,7 +92,10 @@ type contents struct {
 // readFiles reads files in parallel and puts their runs together in their order.
 func readFiles(ctx context.Context, paths []string, label string, opt Options, read func(*sheet.Sheet, Options) contents) (runs []Run, c Counts, fl finding.List, err error) {
 	files := make([][]Run, len(paths))
-	c, fl, err = eachFile(ctx, paths, label, opt, read, func(i int, runs []Run) { files[i] = runs })
+	c, fl, err = eachFile(ctx, paths, label, opt, read, func(i int, runs []Run) error {
+		files[i] = runs
+		return nil
+	})
 	if err != nil {
 		return nil, Counts{}, nil, err
 	}
@@ -100,7 +104,7 @@ func readFiles(ctx context.Context, paths []string, label string, opt Options, r
 
 // eachFile reads files in parallel, hands out the runs of each, and puts together
 // the rest in the order of the files.
-func eachFile(ctx context.Context, paths []string, label string, opt Options, read func(*sheet.Sheet, Options) contents, take func(i int, runs []Run)) (c Counts, fl finding.List, err error) {
+func eachFile(ctx context.Context, paths []string, label string, opt Options, read func(*sheet.Sheet, Options) contents, take func(i int, runs []Run) error) (c Counts, fl finding.List, err error) {
 	refused, findings := make([]int, len(paths)), make([]finding.List, len(paths))
 	progress := opt.Progress
 	if progress == nil {
@@ -111,13 +115,15 @@ func eachFile(ctx context.Context, paths []string, label string, opt Options, re
 	err = work.Each(ctx, len(paths), opt.Cores, func(i int) error {
 		defer progress.Step(1)
 		s, ok, err := Open(paths[i], opt.Map, &findings[i])
-		if err != nil || !ok {
+		if err != nil {
 			return err
 		}
-		file := read(s, opt)
+		var file contents
+		if ok {
+			file = read(s, opt)
+		}
 		refused[i], findings[i] = file.refused, append(findings[i], file.findings...)
-		take(i, file.runs)
-		return nil
+		return take(i, file.runs)
 	})
 	if err != nil {
 		return Counts{}, nil, err

@@ -29,7 +29,7 @@ func measured(s *sheet.Sheet) (columns []int) {
 
 // EachForces reads texture files that hold force curves, in long form or one
 // record a file, as EachCurves does pasting curves. Options.Method does not count.
-func EachForces(ctx context.Context, paths []string, opt Options, take func(i int, runs []Run)) (Counts, finding.List, error) {
+func EachForces(ctx context.Context, paths []string, opt Options, take func(i int, runs []Run) error) (Counts, finding.List, error) {
 	return eachFile(ctx, paths, "reading force curves", opt, func(s *sheet.Sheet, opt Options) contents { return readCurves(s, opt, forceCurve) }, take)
 }
 

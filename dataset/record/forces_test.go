@@ -12,7 +12,7 @@ func TestReadForces(t *testing.T) {
 	depth := write(t, "depth.csv", "distance_mm,force_N\n0,0\n1,3\n0,0\n")
 	lacking := write(t, "lacking.csv", "lot,time_s\nA,1\n")
 	files := make([][]Run, 3)
-	c, fl, err := EachForces(context.Background(), []string{long, depth, lacking}, Options{Lot: "L"}, func(i int, runs []Run) { files[i] = runs })
+	c, fl, err := EachForces(context.Background(), []string{long, depth, lacking}, Options{Lot: "L"}, func(i int, runs []Run) error { files[i] = runs; return nil })
 	runs := slices.Concat(files...)
 	if err != nil || len(runs) != 3 {
 		t.Fatal(runs, fl, err)

@@ -12,13 +12,6 @@ import (
 func TestRunsAreSmall(t *testing.T) {
 	const n = 60
 	paths, _ := writeCurves(t, t.TempDir(), n, true)
-	held := func() uint64 {
-		runtime.GC()
-		runtime.GC()
-		var m runtime.MemStats
-		runtime.ReadMemStats(&m)
-		return m.HeapAlloc
-	}
 	read := func(keep bool) (runs []Run) {
 		runs, c, _, err := ReadCurves(context.Background(), paths, Options{Keep: keep})
 		if err != nil || c.Accepted != n*800 {
@@ -37,6 +30,36 @@ func TestRunsAreSmall(t *testing.T) {
 			t.Errorf("keep %v: %d bytes are held for each run, expected %d to %d", c.keep, each, c.least, c.most)
 		}
 		runtime.KeepAlive(runs)
+	}
+}
+
+// held is the memory in use.
+func held() uint64 {
+	runtime.GC()
+	runtime.GC()
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	return m.HeapAlloc
+}
+
+// Of a run that was handed on, no more than its name is left.
+func TestRunsAreLetGo(t *testing.T) {
+	const early, late = 20, 119
+	paths, _ := writeCurves(t, t.TempDir(), late+1, true)
+	var at [late + 1]uint64
+	k := 0
+	_, _, err := EachCurve(context.Background(), paths, Options{Cores: 1}, func(Run) error {
+		if k == early || k == late {
+			at[k] = held()
+		}
+		k++
+		return nil
+	})
+	if err != nil || k != late+1 {
+		t.Fatalf("%d runs, %v", k, err)
+	}
+	if each := (int64(at[late]) - int64(at[early])) / (late - early); each > 700 {
+		t.Errorf("%d bytes are held for each run that was handed on", each)
 	}
 }
 

@@ -106,32 +106,59 @@ type Options struct {
 	Progress    work.Progress
 }
 
-// ReadCurves reads curves files, long (columns lot, method, replicate, time,
-// temperature, viscosity) or one run a file, and extracts the features of each
-// run. A run without a lot waits; one without a method is read by its
-// temperatures, with a doubt. Counts are file rows. The error is of a file that
-// is not there, or of ctx.
+// EachCurve reads curves files, long (columns lot, method, replicate, time,
+// temperature, viscosity) or one run a file, extracts the features of each run and
+// hands it to take: in the order of the files, one at a time, as soon as the run and
+// those before it are known, so that nobody has to keep them all. A run without a lot
+// waits; one without a method is read by its temperatures, with a doubt. Counts are
+// file rows; findings those of files, for a run's stand with it. The error is of a
+// file that is not there, of take, or of ctx.
+func EachCurve(ctx context.Context, paths []string, opt Options, take func(Run) error) (record.Counts, finding.List, error) {
+	var c record.Counts
+	names := namesake{}
+	files := work.InOrder(func(runs []Run) error {
+		for i := range runs {
+			r := &runs[i]
+			r.sayWhatIsMissing()
+			names.refuse(r)
+			r.finish(opt, true)
+			c = c.Plus(r.Fate.Count(r.Rows))
+			if err := take(*r); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	rest, fl, err := stream(ctx, paths, Knowledge{Method: opt.Method}, opt, files.Put)
+	return c.Plus(rest), fl, err
+}
+
+// ReadCurves reads curves files as EachCurve does, and keeps all runs. The findings
+// are those of files, then those of runs.
 func ReadCurves(ctx context.Context, paths []string, opt Options) ([]Run, record.Counts, finding.List, error) {
-	runs, c, fl, err := stream(ctx, paths, Knowledge{Method: opt.Method}, opt)
+	var runs []Run
+	c, fl, err := EachCurve(ctx, paths, opt, func(r Run) error {
+		runs = append(runs, r)
+		return nil
+	})
 	if err != nil {
-		return nil, c, fl, err
+		return nil, record.Counts{}, nil, err
 	}
-	for i := range runs {
-		r := &runs[i]
-		if r.Method == "" {
-			r.add(finding.Finding{Code: "method-missing", Severity: finding.Doubt, At: r.At, Found: "no method", Want: "the method of the run", Do: "name it in a column, in the import map, or by flag"})
-		}
-		if r.Lot == "" && r.Fate == Accepted {
-			r.Fate = Waiting
-			r.add(finding.Finding{Code: "lot-missing", Severity: finding.Doubt, At: r.At, Found: "no lot; the run waits", Want: "the lot of the run", Do: "name it in a column, in the import map, or by flag"})
-		}
-	}
-	finish(runs, opt, true)
-	for i := range runs {
-		c = c.Plus(runs[i].Fate.Count(runs[i].Rows))
-		fl = append(fl, runs[i].Findings...)
+	for _, r := range runs {
+		fl = append(fl, r.Findings...)
 	}
 	return runs, c, fl, nil
+}
+
+// sayWhatIsMissing: a run of no method is doubted, one of no lot waits.
+func (r *Run) sayWhatIsMissing() {
+	if r.Method == "" {
+		r.add(finding.Finding{Code: "method-missing", Severity: finding.Doubt, At: r.At, Found: "no method", Want: "the method of the run", Do: "name it in a column, in the import map, or by flag"})
+	}
+	if r.Lot == "" && r.Fate == Accepted {
+		r.Fate = Waiting
+		r.add(finding.Finding{Code: "lot-missing", Severity: finding.Doubt, At: r.At, Found: "no lot; the run waits", Want: "the lot of the run", Do: "name it in a column, in the import map, or by flag"})
+	}
 }
 
 // Files are curves files and pasting files.
@@ -142,7 +169,11 @@ type Files struct{ Curves, Pasting []string }
 // in the order of the files; rest are the counts of rows that belong to no run,
 // of curves and of pasting files. The error is that of ReadCurves.
 func ReadLinked(ctx context.Context, f Files, k Knowledge, opt Options) (runs []Run, rest [2]record.Counts, fl finding.List, err error) {
-	runs, rest[0], fl, err = stream(ctx, f.Curves, k, opt)
+	files := make([][]Run, len(f.Curves))
+	rest[0], fl, err = stream(ctx, f.Curves, k, opt, func(i int, runs []Run) error {
+		files[i] = runs
+		return nil
+	})
 	if err != nil {
 		return nil, rest, nil, err
 	}
@@ -150,9 +181,13 @@ func ReadLinked(ctx context.Context, f Files, k Knowledge, opt Options) (runs []
 	if err != nil {
 		return nil, rest, nil, err
 	}
-	runs, rest[1], fl = append(runs, fromRecords(raw)...), c, append(fl, more...)
+	runs, rest[1], fl = append(slices.Concat(files...), fromRecords(raw)...), c, append(fl, more...)
 	Link(runs, k)
-	finish(runs, opt, false)
+	names := namesake{}
+	for i := range runs {
+		names.refuse(&runs[i])
+		runs[i].finish(opt, false)
+	}
 	return runs, rest, fl, nil
 }
 
@@ -162,21 +197,18 @@ func (o Options) record() record.Options {
 
 // stream reads curves files and works out what each run comes to by the method
 // that Link will give it, file by file: points of a file are let go before the
-// next is read, unless curves are kept.
-func stream(ctx context.Context, paths []string, k Knowledge, opt Options) ([]Run, record.Counts, finding.List, error) {
-	files := make([][]Run, len(paths))
+// next is read, unless curves are kept. The runs of file i go to take, from several
+// goroutines.
+func stream(ctx context.Context, paths []string, k Knowledge, opt Options, take func(i int, runs []Run) error) (record.Counts, finding.List, error) {
 	x := newIndex(k.Tests)
-	c, fl, err := record.EachCurves(ctx, paths, opt.record(), func(i int, raw []record.Run) {
-		files[i] = fromRecords(raw)
-		for j := range files[i] {
-			r := &files[i][j]
+	return record.EachCurves(ctx, paths, opt.record(), func(i int, raw []record.Run) error {
+		runs := fromRecords(raw)
+		for j := range runs {
+			r := &runs[j]
 			r.workOut(Method(opt.Methods, x.method(r, k.Method)), opt)
 		}
+		return take(i, runs)
 	})
-	if err != nil {
-		return nil, record.Counts{}, nil, err
-	}
-	return slices.Concat(files...), c, fl, nil
 }
 
 // fromRecords makes runs of records, all accepted unless their reader refused them.
@@ -235,43 +267,38 @@ func (o *outcome) read(c pasting.Curve, m method.Method, p conformity.Policy) {
 	o.features, o.findings = features, append(fl, more...)
 }
 
-// finish refuses runs under the name of an earlier one, and gives accepted runs
-// (with waiting, waiting ones too) what they come to. A run that has no features
-// is refused.
-func finish(runs []Run, opt Options, waiting bool) {
-	refuseTwice(runs)
-	for i := range runs {
-		r := &runs[i]
-		if r.Fate == Accepted || waiting && r.Fate == Waiting {
-			if r.worked == nil {
-				r.workOut(Method(opt.Methods, r.Method), opt)
-			}
-			r.Features, r.Conformity = r.worked.features, r.worked.conformity
-			for _, f := range r.worked.findings {
-				r.add(f)
-			}
-			if !r.Features.OK() {
-				r.Fate = Refused
-			}
+// finish gives an accepted run (with waiting, a waiting one too) what it comes to. A
+// run that has no features is refused.
+func (r *Run) finish(opt Options, waiting bool) {
+	if r.Fate == Accepted || waiting && r.Fate == Waiting {
+		if r.worked == nil {
+			r.workOut(Method(opt.Methods, r.Method), opt)
 		}
-		r.raw, r.worked = nil, nil
+		r.Features, r.Conformity = r.worked.features, r.worked.conformity
+		for _, f := range r.worked.findings {
+			r.add(f)
+		}
+		if !r.Features.OK() {
+			r.Fate = Refused
+		}
 	}
+	r.raw, r.worked = nil, nil
 }
 
-// refuseTwice refuses every run under the name of an earlier one.
-func refuseTwice(runs []Run) {
-	first := map[record.Identity]int{}
-	for i := range runs {
-		r := &runs[i]
-		if r.Fate == Refused {
-			continue
-		}
-		if k, known := first[r.named().Identity()]; known {
-			r.add(record.Twice(r.named(), runs[k].At))
-			continue
-		}
-		first[r.named().Identity()] = i
+// namesake is where each name of a run that is not refused was met first.
+type namesake map[record.Identity]finding.Place
+
+// refuse refuses a run under the name of an earlier one.
+func (n namesake) refuse(r *Run) {
+	if r.Fate == Refused {
+		return
 	}
+	name := r.named()
+	if first, known := n[name.Identity()]; known {
+		r.add(record.Twice(name, first))
+		return
+	}
+	n[name.Identity()] = r.At
 }
 
 // Method finds a method among the laboratory's own, then the built-in ones; of

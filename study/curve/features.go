@@ -74,34 +74,43 @@ type Place struct{ TimeS, ViscosityMPas float64 }
 // Features reads curve files and extracts the features of every run. It returns
 // *job.NothingUsableError when no run has features.
 func Features(ctx context.Context, env job.Env, q FeaturesRequest) (*FeaturesResult, error) {
-	runs, counts, findings, err := dataset.ReadCurves(ctx, q.Paths, dataset.CurveOptions{
-		Map: q.Map, Method: q.Method, Lot: q.Lot, Methods: q.Methods, Keep: q.Pictures, Policy: q.Policy, Cores: env.Cores, Progress: env.Report(),
+	runs := []RunFeatures{}
+	res, err := EachFeatures(ctx, env, q, func(r RunFeatures) error {
+		runs = append(runs, r)
+		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
-	res := &FeaturesResult{Schema: "flourcast.features/1", Runs: []RunFeatures{}, Counts: counts}
-	usable := 0
-	ofRuns := map[finding.Finding]bool{}
-	for _, r := range runs {
+	res.Runs = runs
+	return res, nil
+}
+
+// EachFeatures does as Features, and hands each run to take instead of keeping it:
+// in the order of the files, one at a time. The result has all but the runs. What
+// take was given counts for nothing when an error comes back, of take or another.
+func EachFeatures(ctx context.Context, env job.Env, q FeaturesRequest, take func(RunFeatures) error) (*FeaturesResult, error) {
+	usable := false
+	var why finding.List // of runs, until one has features
+	counts, findings, err := dataset.EachCurve(ctx, q.Paths, dataset.CurveOptions{
+		Map: q.Map, Method: q.Method, Lot: q.Lot, Methods: q.Methods, Keep: q.Pictures, Policy: q.Policy, Cores: env.Cores, Progress: env.Report(),
+	}, func(r dataset.Run) error {
 		out := runFeatures(r, run.Method(q.Methods, r.Method))
 		if len(out.Features) > 0 {
-			usable++
+			usable, why = true, nil
 		}
-		for _, f := range r.Findings {
-			ofRuns[f] = true
+		if !usable {
+			why = append(why, r.Findings...)
 		}
-		res.Runs = append(res.Runs, out)
+		return take(out)
+	})
+	if err != nil {
+		return nil, err
 	}
-	for _, f := range findings { // those of a run stand with the run
-		if !ofRuns[f] {
-			res.Findings.Add(f)
-		}
+	if !usable {
+		return nil, &job.NothingUsableError{What: "no curve with features in the input", Findings: append(findings, why...)}
 	}
-	if usable == 0 {
-		return nil, &job.NothingUsableError{What: "no curve with features in the input", Findings: findings}
-	}
-	return res, nil
+	return &FeaturesResult{Schema: "flourcast.features/1", Runs: []RunFeatures{}, Counts: counts, Findings: findings}, nil
 }
 
 func runFeatures(r dataset.Run, m method.Method) RunFeatures {

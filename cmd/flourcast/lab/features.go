@@ -1,6 +1,8 @@
 package lab
 
 import (
+	"context"
+
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
 	"flourcast/report/curve"
@@ -40,6 +42,9 @@ defines the features, docs/conformity.md the deviations.`,
 				}
 				q.Paths, q.Map, q.Methods, q.Lot = own.Curves, own.Map, own.Methods, ""
 			}
+			if a.AsJSON && page == "" {
+				return featuresJSON(c.Context(), a, q)
+			}
 			res, err := study.Features(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
@@ -52,7 +57,7 @@ defines the features, docs/conformity.md the deviations.`,
 			if err := a.Show(res, func() report.Document { return curve.Document(res) }); err != nil {
 				return err
 			}
-			return a.Strictly(res.Counts.Refused > 0, "rows were refused")
+			return strictly(a, res)
 		},
 	}
 	files.Add(c)
@@ -63,4 +68,22 @@ defines the features, docs/conformity.md the deviations.`,
 	addPolicy(c, &policy)
 	a.StrictFlag(c, "a row is refused")
 	return c
+}
+
+// featuresJSON writes the result as JSON and keeps no run in memory.
+func featuresJSON(ctx context.Context, a *shell.App, q study.FeaturesRequest) error {
+	out := shell.NewLongJSON("runs")
+	defer out.Close()
+	res, err := study.EachFeatures(ctx, a.Env(), q, func(r study.RunFeatures) error { return out.Add(r) })
+	if err != nil {
+		return err
+	}
+	if err := out.Write(a.Stdout, res); err != nil {
+		return err
+	}
+	return strictly(a, res)
+}
+
+func strictly(a *shell.App, res *study.FeaturesResult) error {
+	return a.Strictly(res.Counts.Refused > 0, "rows were refused")
 }

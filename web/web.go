@@ -1,8 +1,8 @@
 // Package web serves the bench in a browser: pages over a lab book, for the machine
-// that it runs on.
+// that it runs on, or for users who sign in.
 //
-//  1. New puts guard, pages, frame and jobs together into one handler.
-//  2. Listen opens a port on loopback; any other address is refused.
+//  1. Reach.Open opens a port: on loopback, or elsewhere with TLS and users.
+//  2. New puts guard, gate, pages, frame and jobs together into one handler.
 //  3. Serve answers until its context is done, then lets go of jobs and scratch files.
 //
 // It has no arithmetic: a page parses, calls package study and shows what package
@@ -12,19 +12,16 @@ package web
 import (
 	"context"
 	"errors"
-	"fmt"
 	"log/slog"
-	"net"
 	"net/http"
-	"net/netip"
 	"os"
 	"slices"
-	"strconv"
 	"time"
 
 	"flourcast/study"
 	"flourcast/web/desk"
 	"flourcast/web/frame"
+	"flourcast/web/gate"
 	"flourcast/web/guard"
 	"flourcast/web/jobs"
 	"flourcast/web/labpages"
@@ -52,6 +49,7 @@ type Options struct {
 	Offered desk.Offered
 	Env     study.Env
 	Log     *slog.Logger
+	Contact string // whom users ask for another role or password
 }
 
 // Server is a bench. Make one with New.
@@ -59,46 +57,12 @@ type Server struct {
 	http.Handler
 	board   *jobs.Board
 	scratch string
+	log     *slog.Logger
 }
 
-// ListenError says that an address is not for this server.
-type ListenError struct{ Found, Want, Do string }
-
-func (e *ListenError) Error() string {
-	return fmt.Sprintf("found %s; expected %s; %s", e.Found, e.Want, e.Do)
-}
-
-// Listen opens an address of this machine's loopback ("127.0.0.1:0": any free port).
-// Everything else is a *ListenError: the bench has no users and no encryption, so it
-// must not be reached from elsewhere.
-func Listen(address string) (net.Listener, error) {
-	loopback := &ListenError{Found: "the address " + strconv.Quote(address), Want: "one of this machine only, such as 127.0.0.1:8080", Do: "use a tunnel of your own if another machine has to reach it"}
-	host, port, err := net.SplitHostPort(address)
-	if err != nil {
-		return nil, loopback
-	}
-	if host == "localhost" {
-		host = "127.0.0.1"
-	}
-	ip, err := netip.ParseAddr(host)
-	if err != nil || !ip.IsLoopback() {
-		return nil, loopback
-	}
-	return net.Listen("tcp", net.JoinHostPort(ip.String(), port))
-}
-
-// hosts are the names under which the server answers.
-func hosts(at net.Addr) []string {
-	_, port, err := net.SplitHostPort(at.String())
-	if err != nil {
-		return nil
-	}
-	return []string{at.String(), "localhost:" + port, "127.0.0.1:" + port}
-}
-
-// New makes the bench for a listener's address.
-func New(at net.Addr, o Options) (*Server, error) {
-	g, err := guard.New(hosts(at), MaxBody)
+// New makes the bench behind a door.
+func New(door *Door, o Options) (*Server, error) {
+	g, err := guard.New(door.guard())
 	if err != nil {
 		return nil, err
 	}
@@ -110,8 +74,15 @@ func New(at net.Addr, o Options) (*Server, error) {
 	d := &desk.Desk{Dir: o.Book, Env: o.Env, Board: board, Guard: g, Bar: frame.Bar{Book: o.Title, Notice: o.Notice}, Scratch: scratch, Offered: o.Offered, Log: o.Log}
 	mux := http.NewServeMux()
 	mux.Handle("GET /static/", frame.Static())
+	s := &Server{Handler: g.Wrap(mux, nil), board: board, scratch: scratch, log: o.Log}
 	d.Mount(mux, Pages())
-	return &Server{Handler: g.Wrap(mux), board: board, scratch: scratch}, nil
+	if door.users != nil {
+		d.Least = Least
+		in := gate.New(g, d, mux, gate.Options{Users: door.users, Contact: o.Contact, Clock: o.Env.Clock, Log: o.Log})
+		d.Mount(mux, in.Pages())
+		s.Handler = g.Wrap(gate.Sign(mux), in.Ask)
+	}
+	return s, nil
 }
 
 // Pages are all pages in the order of the bar. A new page is a file with a desk.Page,
@@ -126,9 +97,9 @@ func (s *Server) Close() error {
 	return os.RemoveAll(s.scratch)
 }
 
-// Serve answers on the listener until ctx is done. It closes the listener and s.
-func Serve(ctx context.Context, l net.Listener, s *Server) error {
-	h := &http.Server{Handler: s, ReadHeaderTimeout: headerWait, ReadTimeout: readWait, WriteTimeout: writeWait, IdleTimeout: idleWait, MaxHeaderBytes: maxHeader}
+// Serve answers at the door until ctx is done. It closes the door and s.
+func Serve(ctx context.Context, door *Door, s *Server) error {
+	h := &http.Server{Handler: s, TLSConfig: door.tls, ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelDebug), ReadHeaderTimeout: headerWait, ReadTimeout: readWait, WriteTimeout: writeWait, IdleTimeout: idleWait, MaxHeaderBytes: maxHeader}
 	gone := make(chan error, 1)
 	go func() {
 		<-ctx.Done()
@@ -140,7 +111,12 @@ func Serve(ctx context.Context, l net.Listener, s *Server) error {
 		}
 		gone <- err
 	}()
-	err := h.Serve(l)
+	var err error
+	if door.tls != nil {
+		err = h.ServeTLS(door, "", "")
+	} else {
+		err = h.Serve(door)
+	}
 	if errors.Is(err, http.ErrServerClosed) {
 		err = <-gone
 	}

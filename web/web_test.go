@@ -53,18 +53,29 @@ type browser struct {
 	base string
 }
 
-// bench serves a lab book until the test ends.
+// bench serves a lab book on loopback until the test ends.
 func bench(t testing.TB, book string) browser {
 	t.Helper()
-	l, err := Listen("127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
+	return served(t, Reach{Address: "127.0.0.1:0"}, offered(book))
+}
+
+// offered are the options of a bench over a book, with the invented mill's stock.
+func offered(book string) Options {
 	o := Options{Book: book, Title: demo.Name, Notice: demo.Notice, Env: env(), Log: slog.New(slog.NewTextHandler(io.Discard, nil))}
 	if dir, err := mill(); err == nil {
 		o.Offered.Stock, o.Offered.Blends = diary.Stock(dir)
 	}
-	s, err := New(l.Addr(), o)
+	return o
+}
+
+// served serves a bench that can be reached as asked for.
+func served(t testing.TB, reach Reach, o Options) browser {
+	t.Helper()
+	l, err := reach.Open(env().Clock())
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := New(l, o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -81,7 +92,7 @@ func bench(t testing.TB, book string) browser {
 		}
 	})
 	jar, _ := cookiejar.New(nil)
-	return browser{&http.Client{Jar: jar}, t, "http://" + l.Addr().String()}
+	return browser{&http.Client{Jar: jar}, t, strings.TrimSuffix(l.URL(), "/")}
 }
 
 // demoBench serves the invented mill.

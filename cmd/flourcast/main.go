@@ -28,9 +28,10 @@ func main() {
 
 // run is the whole program: it returns the exit code (see package shell) and writes
 // results to stdout, everything else to stderr.
-func run(ctx context.Context, args []string, _ io.Reader, stdout, stderr io.Writer) int {
+func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	a := shell.New(stdout, stderr)
 	root := rootCommand(a)
+	root.SetIn(stdin)
 	root.SetArgs(shell.ExpandLists(args))
 	err := root.ExecuteContext(ctx)
 	return a.ExitCode(err)

@@ -39,7 +39,7 @@ rejected; 130 interrupted.`,
 		models.Relate(a), models.Compare(a), models.Plan(a), models.Fit(a), models.Verdict(a), models.Show(a), newlots.Validate(a), newlots.Forecast(a), newlots.Window(a), newlots.Follow(a), newlots.Choose(a), newlots.Bridge(a), models.Report(a), models.Trial(a),
 		bench.Init(a), bench.Add(a), bench.Correct(a), bench.Lots(a), bench.Log(a), bench.Verify(a), bench.Backup(a), bench.Restore(a), bench.Spec(a), bench.Disposition(a), bench.Purpose(a),
 		trade.Blend(a), trade.Price(a), trade.Uses(a), trade.Export(a), trade.Suit(a),
-		serving.Serve(a), versionCommand(a))
+		serving.Serve(a), serving.User(a), versionCommand(a))
 	root.AddCommand(manCommand(a, root))
 	return root
 }

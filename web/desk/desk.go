@@ -29,6 +29,7 @@ import (
 	"flourcast/web/frame"
 	"flourcast/web/guard"
 	"flourcast/web/jobs"
+	"flourcast/web/people"
 	"flourcast/work"
 )
 
@@ -42,6 +43,9 @@ type Desk struct {
 	Scratch string // folder for what browsers send; removed with the server
 	Offered Offered
 	Log     *slog.Logger
+	// Least is the role that a route needs, by its pattern; nil where nobody signs in,
+	// and everybody may everything.
+	Least map[string]people.Role
 
 	mu    sync.Mutex
 	kept  map[string]*kept
@@ -92,7 +96,7 @@ func (d *Desk) Show(w http.ResponseWriter, r *http.Request, p frame.Page) error 
 		w.Header().Set("Content-Type", "text/csv; charset=utf-8")
 		w.Header().Set("Content-Disposition", fmt.Sprintf("attachment; filename=%q", name))
 	} else {
-		if err := frame.Render(&b, d.Bar, p, r.URL); err != nil {
+		if err := frame.Render(&b, d.bar(r), p, r.URL); err != nil {
 			return err
 		}
 		w.Header().Set("Content-Type", "text/html; charset=utf-8")
@@ -163,10 +167,11 @@ func (d *Desk) WithFault(w http.ResponseWriter, r *http.Request, p frame.Page, e
 }
 
 // Fill fills a page's own template; forms find the session's token in .Token, the rest
-// in .Data.
+// in .Data. {{if call .May "POST /add"}} asks whether who looks may use a route; .By is
+// who signed in, "" where nobody has to.
 func (d *Desk) Fill(r *http.Request, t *template.Template, name string, data any) (frame.Part, error) {
 	var b bytes.Buffer
-	if err := t.ExecuteTemplate(&b, name, map[string]any{"Token": d.Guard.Token(r), "Data": data}); err != nil {
+	if err := t.ExecuteTemplate(&b, name, map[string]any{"Token": d.Guard.Token(r), "Data": data, "By": by(r), "May": func(pattern string) bool { return d.May(r, pattern) }}); err != nil {
 		return frame.Part{}, fmt.Errorf("filling %s: %w", name, err)
 	}
 	return frame.Part{HTML: template.HTML(b.String())}, nil

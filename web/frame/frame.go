@@ -42,7 +42,11 @@ type Bar struct {
 	Book    string // what is open
 	Notice  string // printed on every page, such as that all data are invented
 	Entries []Entry
+	Signed  *Signed // who signed in; nil where nobody has to
 }
+
+// Signed is who signed in, with the token of the form by which they sign out.
+type Signed struct{ Name, Role, Token string }
 
 // Page is one page. Here is the path of the entry of the bar that it belongs to.
 type Page struct {

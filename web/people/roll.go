@@ -155,7 +155,7 @@ func (r *Roll) add(u User) error {
 		return err
 	}
 	if i, taken := r.byKey[k]; taken {
-		return &Refusal{Found: fmt.Sprintf("the name %q, which %s has already", u.Name, r.users[i].Name), Want: "a name that nobody has", Do: "see 'flourcast user list'"}
+		return &Refusal{Found: fmt.Sprintf("the name %q, which %s has already", u.Name, r.users[i].Name), Want: "each name once, without regard to case"}
 	}
 	if r.byKey == nil {
 		r.byKey = map[string]int{}
@@ -165,14 +165,24 @@ func (r *Roll) add(u User) error {
 	return nil
 }
 
-// Add adds a user with a new password, hashed at a cost. Errors: *Refusal for a name
-// that is taken or no name, a role that is none, a password that is too easy.
-func (r *Roll) Add(name string, role Role, password string, cost Cost) error {
+// Vacant is the name as it would be kept, when a user of it could be added: a *Refusal
+// for a name that is taken or no name, and for a role that is none.
+func (r *Roll) Vacant(name string, role Role) (string, error) {
 	clean, err := cleanName(name)
-	if err != nil {
-		return err
+	if err == nil {
+		_, err = ParseRole(string(role))
 	}
-	if _, err := ParseRole(string(role)); err != nil {
+	if u, taken := r.Find(clean); err == nil && taken {
+		err = &Refusal{Found: fmt.Sprintf("the name %q, which %s has already", clean, u.Name), Want: "a name that nobody has", Do: "see 'flourcast user list'"}
+	}
+	return clean, err
+}
+
+// Add adds a user with a new password, hashed at a cost. Errors: *Refusal as of Vacant,
+// and for a password that is too easy.
+func (r *Roll) Add(name string, role Role, password string, cost Cost) error {
+	clean, err := r.Vacant(name, role)
+	if err != nil {
 		return err
 	}
 	if err := checkPassword(clean, password); err != nil {

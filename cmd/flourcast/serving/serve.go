@@ -1,4 +1,5 @@
-// Package serving has the command that shows the bench in a browser.
+// Package serving has the commands that show the bench in a browser, and say who may
+// sign in there.
 package serving
 
 import (
@@ -20,14 +21,20 @@ import (
 
 // Serve is the command.
 func Serve(a *shell.App) *cobra.Command {
-	var dir, listen string
+	var dir, contact string
+	var reach web.Reach
 	var invented bool
 	c := &cobra.Command{
-		Use:   "serve --demo | --book DIR [--listen 127.0.0.1:PORT]",
-		Short: "Show the lab book, its models and forecasts in a browser on this machine",
+		Use:   "serve --demo | --book DIR [--listen ADDRESS:PORT] [--users FILE] [--tls-cert FILE --tls-key FILE --host NAME]",
+		Short: "Show the lab book, its models and forecasts in a browser",
 		Long: `serve prints an address; open it in a browser. It answers this machine only, asks
 no other for anything, and stops with Ctrl-C. With --demo it makes an invented mill's
-lab book in a temporary folder, which is removed at the end.`,
+lab book in a temporary folder, which is removed at the end.
+
+With --users whoever comes has to sign in, and may as much as their role (see
+'flourcast user'). To listen at an address that other machines can reach, all of
+--tls-cert, --tls-key, --users and --host are needed; docs/serving.md says how, and
+what to think of first.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) (err error) {
 			if invented == (dir != "") {
@@ -36,12 +43,16 @@ lab book in a temporary folder, which is removed at the end.`,
 			// A plain kill is to leave no temporary folder behind.
 			ctx, stop := signal.NotifyContext(c.Context(), syscall.SIGTERM)
 			defer stop()
-			o := web.Options{Book: dir, Title: dir, Env: a.Env(), Log: slog.New(slog.NewTextHandler(a.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn}))}
-			l, err := web.Listen(listen)
-			if err != nil {
-				return &shell.UsageError{What: "--listen: " + err.Error()}
+			level := slog.LevelWarn
+			if reach.Users != "" {
+				level = slog.LevelInfo // who signs in
 			}
-			defer l.Close() // Serve closes it; a fault before that must too
+			o := web.Options{Book: dir, Title: dir, Contact: contact, Env: a.Env(), Log: slog.New(slog.NewTextHandler(a.Stderr, &slog.HandlerOptions{Level: level}))}
+			door, err := reach.Open(o.Env.Now())
+			if err != nil {
+				return refused("", err)
+			}
+			defer door.Close() // Serve closes it; a fault before that must too
 			if invented {
 				temp, err := os.MkdirTemp("", "flourcast-demo-")
 				if err != nil {
@@ -63,19 +74,24 @@ lab book in a temporary folder, which is removed at the end.`,
 				}
 			}
 			o.Env.Progress = nil // jobs have their own
-			s, err := web.New(l.Addr(), o)
+			s, err := web.New(door, o)
 			if err != nil {
 				return err
 			}
-			if err := say(a, l.Addr().String()); err != nil {
+			if err := say(a, door.URL()); err != nil {
 				return err
 			}
-			return web.Serve(ctx, l, s)
+			return web.Serve(ctx, door, s)
 		},
 	}
 	c.Flags().BoolVar(&invented, "demo", false, "an invented mill's lab book, made for the occasion")
 	c.Flags().StringVar(&dir, "book", "", "folder of the lab book")
-	c.Flags().StringVar(&listen, "listen", "127.0.0.1:0", "address of this machine; port 0 takes a free one")
+	c.Flags().StringVar(&reach.Address, "listen", "127.0.0.1:0", "address to listen at; port 0 takes a free one; beyond this machine the four flags below are needed")
+	c.Flags().StringVar(&reach.Certificate, "tls-cert", "", "certificate in PEM, with those between it and its root")
+	c.Flags().StringVar(&reach.Key, "tls-key", "", "the certificate's key in PEM")
+	c.Flags().StringVar(&reach.Users, "users", "", "file of users, who then have to sign in")
+	c.Flags().StringArrayVar(&reach.Hosts, "host", nil, "name by which browsers ask for the server; may be given several times")
+	c.Flags().StringVar(&contact, "contact", "", "whom users ask for another role or password, as it shall stand on the pages")
 	a.SeedFlag(c)
 	return c
 }
@@ -86,8 +102,7 @@ type served struct {
 	Address string `json:"address"`
 }
 
-func say(a *shell.App, address string) error {
-	url := "http://" + address + "/"
+func say(a *shell.App, url string) error {
 	if a.AsJSON {
 		return a.WriteJSON(served{"flourcast.serve/1", url})
 	}

@@ -53,7 +53,12 @@ type (
 // usersFlag is the file that all of these commands work on.
 func usersFlag(c *cobra.Command, path *string) *cobra.Command {
 	c.Flags().StringVar(path, "users", "", "file of users")
-	_ = c.MarkFlagRequired("users") // the flag is there
+	c.PreRunE = func(*cobra.Command, []string) error {
+		if *path == "" {
+			return &shell.UsageError{What: "give the file of users: --users FILE"}
+		}
+		return nil
+	}
 	return c
 }
 
@@ -93,7 +98,6 @@ func change(a *shell.App, path, name, done string, create bool, f func(*people.R
 
 func roleFlag(c *cobra.Command, role *string) {
 	c.Flags().StringVar(role, "role", "", "reader, technician or scientist")
-	_ = c.MarkFlagRequired("role")
 }
 
 func userAdd(a *shell.App) *cobra.Command {

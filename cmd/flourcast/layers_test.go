@@ -1,7 +1,7 @@
 package main
 
 import (
-	"bufio"
+	"cmp"
 	"encoding/json"
 	"os"
 	"os/exec"
@@ -16,38 +16,76 @@ import (
 // moduleRoot is where go.mod stands; tests run in cmd/flourcast.
 const moduleRoot = "../.."
 
-var (
-	floorRow    = regexp.MustCompile(`^\| (\d+) \| (.+?) \|`)
-	packageName = regexp.MustCompile("`([a-z/]+)`")
-)
+// floorRow is one package of the table: | 3 | `eval` | cross-validation |
+var floorRow = regexp.MustCompile("^\\| (\\d+) \\| `([a-z/]+)` \\| [^|]+ \\|$")
 
 // ground is below floor 0: leaves that everyone may import, other leaves too.
 var ground = map[string]bool{"finding": true, "work": true}
 
-// floors reads the table of floors in DEVELOPERS.md: package → floor.
-func floors(t *testing.T) map[string]int {
+// row is one line of the table of floors.
+type row struct {
+	floor int
+	name  string
+}
+
+// floorTable reads the table of floors in DEVELOPERS.md: a line for each package.
+func floorTable(t *testing.T) []row {
 	t.Helper()
-	f, err := os.Open(filepath.Join(moduleRoot, "DEVELOPERS.md"))
+	text, err := os.ReadFile(filepath.Join(moduleRoot, "DEVELOPERS.md"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer f.Close()
-	floor := map[string]int{}
-	for s := bufio.NewScanner(f); s.Scan(); {
-		row := floorRow.FindStringSubmatch(s.Text())
-		if row == nil {
-			continue
+	_, table, ok := strings.Cut(string(text), "\n| floor | package | what it owns |\n| ---: | --- | --- |\n")
+	if !ok {
+		t.Fatal("DEVELOPERS.md: no table of floors: | floor | package | what it owns |")
+	}
+	var rows []row
+	for line := range strings.Lines(table) {
+		line = strings.TrimSpace(line)
+		if line == "" {
+			break
 		}
-		n, err := strconv.Atoi(row[1])
+		m := floorRow.FindStringSubmatch(line)
+		if m == nil {
+			t.Fatalf("DEVELOPERS.md, table of floors: %q, expected one package a line, like | 3 | `eval` | cross-validation |", line)
+		}
+		n, err := strconv.Atoi(m[1])
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, p := range packageName.FindAllStringSubmatch(row[2], -1) {
-			floor[p[1]] = n
+		rows = append(rows, row{n, m[2]})
+	}
+	return rows
+}
+
+// misplaced says which lines of the table are out of order, twice there, or name a
+// package that is not there.
+func misplaced(rows []row, packages []listed) []string {
+	var wrong []string
+	exists := map[string]bool{}
+	for _, p := range packages {
+		exists[strings.TrimPrefix(p.ImportPath, "flourcast/")] = true
+	}
+	for i, r := range rows {
+		if !exists[r.name] {
+			wrong = append(wrong, r.name+" is in the table of floors and not in the module")
+		}
+		if i == 0 {
+			continue
+		}
+		before := rows[i-1]
+		if c := cmp.Or(cmp.Compare(before.floor, r.floor), cmp.Compare(before.name, r.name)); c >= 0 {
+			wrong = append(wrong, r.name+" stands behind "+before.name+" in the table of floors, which goes by floor, then by name")
 		}
 	}
-	if len(floor) < 20 {
-		t.Fatalf("DEVELOPERS.md: found %d packages in the table of floors, expected more than 20", len(floor))
+	return wrong
+}
+
+// floors is the floor of each package of the table.
+func floors(rows []row) map[string]int {
+	floor := map[string]int{}
+	for _, r := range rows {
+		floor[r.name] = r.floor
 	}
 	return floor
 }
@@ -84,7 +122,7 @@ func wrongArrows(floor map[string]int, packages []listed) []string {
 		from := strings.TrimPrefix(p.ImportPath, "flourcast/")
 		at, ok := floor[from]
 		if !ok {
-			wrong = append(wrong, from+" is not in the table of floors")
+			wrong = append(wrong, from+" is not in the table of floors of DEVELOPERS.md")
 			continue
 		}
 		for _, imported := range p.Imports {
@@ -111,8 +149,27 @@ func wrongArrows(floor map[string]int, packages []listed) []string {
 }
 
 func TestImportsGoDownTheFloors(t *testing.T) {
-	for _, w := range wrongArrows(floors(t), listPackages(t)) {
+	rows, packages := floorTable(t), listPackages(t)
+	for _, w := range append(misplaced(rows, packages), wrongArrows(floors(rows), packages)...) {
 		t.Error(w)
+	}
+}
+
+func TestTableCheckSeesAWrongLine(t *testing.T) {
+	packages := []listed{{ImportPath: "flourcast/eval"}, {ImportPath: "flourcast/work"}}
+	for _, c := range []struct {
+		rows  []row
+		wrong int
+	}{
+		{[]row{{0, "work"}, {3, "eval"}}, 0},
+		{[]row{{3, "eval"}, {0, "work"}}, 1}, // floors descend
+		{[]row{{3, "work"}, {3, "eval"}}, 1}, // names descend
+		{[]row{{3, "eval"}, {3, "eval"}}, 1}, // twice
+		{[]row{{0, "gone"}, {3, "eval"}}, 1}, // not in the module
+	} {
+		if got := misplaced(c.rows, packages); len(got) != c.wrong {
+			t.Errorf("%v: %v, want %d complaints", c.rows, got, c.wrong)
+		}
 	}
 }
 

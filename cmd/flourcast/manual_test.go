@@ -113,7 +113,7 @@ func (r reader) runManual(t *testing.T, text string) (string, int) {
 			}
 			if !matches(got, want) {
 				t.Errorf("$ flourcast %s\nprints:\n%s\nthe manual says:\n%s", args, strings.Join(got, "\n"), strings.Join(want, "\n"))
-				want = got
+				want = shortened(got, want)
 			}
 			out = append(append(out, command), want...)
 			if wantCode != 0 {
@@ -187,6 +187,78 @@ func matches(got, want []string) bool {
 		return false
 	}
 	return len(got) > 0 && got[0] == strings.TrimRight(want[0], " ") && matches(got[1:], want[1:])
+}
+
+// shortened is what a command prints, left out where the manual leaves lines out:
+// between two lines that stayed as they were, a "…" keeps as many changed lines
+// before and behind it as the manual has there.
+func shortened(got, want []string) []string {
+	dots := func(s string) bool { return strings.TrimSpace(s) == "…" }
+	// longest[i][j] is how many lines of got[i:] and want[j:] stayed, in order.
+	longest := make([][]int, len(got)+1)
+	for i := range longest {
+		longest[i] = make([]int, len(want)+1)
+	}
+	for i := len(got) - 1; i >= 0; i-- {
+		for j := len(want) - 1; j >= 0; j-- {
+			longest[i][j] = max(longest[i+1][j], longest[i][j+1])
+			if got[i] == want[j] && !dots(want[j]) {
+				longest[i][j] = longest[i+1][j+1] + 1
+			}
+		}
+	}
+	var out []string
+	between := func(printed, said []string) {
+		first := slices.IndexFunc(said, dots)
+		if first < 0 {
+			out = append(out, printed...)
+			return
+		}
+		before := min(first, len(printed))
+		behind := 0 // lines said behind the last dots
+		for k := len(said) - 1; !dots(said[k]); k-- {
+			behind++
+		}
+		behind = min(behind, len(printed)-before)
+		out = append(append(append(out, printed[:before]...), "…"), printed[len(printed)-behind:]...)
+	}
+	fromGot, fromWant := 0, 0
+	for i, j := 0, 0; i < len(got) && j < len(want); {
+		switch {
+		case got[i] == want[j] && !dots(want[j]) && longest[i][j] == longest[i+1][j+1]+1:
+			between(got[fromGot:i], want[fromWant:j])
+			out = append(out, got[i])
+			i, j = i+1, j+1
+			fromGot, fromWant = i, j
+		case longest[i+1][j] >= longest[i][j+1]:
+			i++
+		default:
+			j++
+		}
+	}
+	between(got[fromGot:], want[fromWant:])
+	return out
+}
+
+func TestManualStaysShort(t *testing.T) {
+	for _, c := range []struct{ got, want, short string }{
+		{"a b c d e", "a … e", "a … e"},       // as it was
+		{"a B c d e", "a b … e", "a B … e"},   // a line changed before the dots
+		{"a b c D e", "a … d e", "a … D e"},   // and behind
+		{"a b c d E", "… d e", "… d E"},       // at the end
+		{"a b x c d", "a b c …", "a b x c …"}, // a line more where none is left out
+		{"x y z", "a … b", "x … z"},           // all changed
+		{"a b c", "a b", "a b c"},             // no dots
+		{"x", "a … b", "x …"},                 // nothing left to leave out
+		{"a b c d e f", "… c … f", "… c … f"}, // two pairs of dots
+		{"a b c b d", "a … b d", "a … b d"},   // a line that is there twice
+		{"p q a b", "a … c … b", "p q a … b"}, // dots by dots
+	} {
+		got := strings.Fields(c.got)
+		if short := strings.Join(shortened(got, strings.Fields(c.want)), " "); short != c.short {
+			t.Errorf("%s by %s: %s, want %s", c.got, c.want, short, c.short)
+		}
+	}
 }
 
 func TestManualCheckSeesAFalseLine(t *testing.T) {

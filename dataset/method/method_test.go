@@ -21,7 +21,7 @@ import (
 func TestBuiltin(t *testing.T) {
 	profile13 := []Point{{0, 50}, {60, 50}, {4*60 + 42, 95}, {7*60 + 12, 95}, {11 * 60, 50}, {13 * 60, 50}}
 	profile23 := []Point{{0, 50}, {60, 50}, {8*60 + 30, 95}, {13*60 + 30, 95}, {21 * 60, 50}, {23 * 60, 50}}
-	for _, want := range []struct {
+	table := []struct {
 		id, product, basis   string
 		solvent              trait.Solvent
 		strength             string
@@ -36,7 +36,8 @@ func TestBuiltin(t *testing.T) {
 		{"cake-water", "cake", "dry", trait.Water, "", 3.5, 25, 28.5, profile13, "Chlorinated"},
 		{"cake-sucrose50", "cake", "dry", trait.Sucrose, "sucrose 50 %", 3.5, 25, 0, nil, "Hot sucrose"},
 		{"stirring-number", "", "14 %", trait.Water, "", 4, 25, 29, []Point{{0, 95}, {180, 95}}, "95 °C from the start"},
-	} {
+	}
+	for _, want := range table {
 		m, ok := Lookup(want.id)
 		if !ok {
 			t.Errorf("%s is not built in", want.id)
@@ -71,8 +72,8 @@ func TestBuiltin(t *testing.T) {
 	if SolventOf("rice-general") != trait.UnknownSolvent {
 		t.Error("a method that is not built in has a solvent")
 	}
-	if n := len(Builtin()); n != 7 {
-		t.Errorf("%d built-in methods", n)
+	if n := len(Builtin()); n != len(table) {
+		t.Errorf("%d built-in methods, %d in the table above", n, len(table))
 	}
 	Builtin()[0].Programme[0].TemperatureC = -1
 	if m, _ := Lookup("general-13min"); m.Programme[0].TemperatureC != 50 {

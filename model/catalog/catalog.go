@@ -136,7 +136,7 @@ func around(f model.Fitter, kind string, o Options) (model.Fitter, error) {
 	}
 	inner, ok := f.(model.Stepped)
 	if !ok {
-		panic("catalog: " + kind + " does not say how long its paths are")
+		return nil, &model.SettingError{Kind: kind, Setting: "log or derivative", Found: "a method that does not say beforehand how long its path is", Want: "one that does (model.Stepped)"}
 	}
 	if len(o.Orders) > 0 {
 		inner = transform.Derivative{Inner: inner, Orders: o.Orders, Window: o.Window, Degree: o.Degree}

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"strconv"
+	"strings"
 
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/dataset/column"
@@ -16,6 +17,7 @@ import (
 	"flourcast/eval/verdict"
 	"flourcast/finding"
 	"flourcast/model"
+	"flourcast/model/catalog"
 	"flourcast/report"
 	"flourcast/study"
 
@@ -34,7 +36,7 @@ func Fit(a *shell.App) *cobra.Command {
 		operator                      string
 	)
 	c := &cobra.Command{
-		Use:   "fit TABLE.csv --response COL --kind mean|ols|ridge|pls, or --book DIR instead of a table",
+		Use:   "fit TABLE.csv --response COL --kind KIND, or --book DIR instead of a table",
 		Short: "Fit a model, cross-validate it by lot, check it, and give the verdict",
 		Long: `fit takes the table that join wrote, or any CSV whose first column (or the one
 named by --group) names the lot. Lots are never split over folds. Scaling and
@@ -95,7 +97,7 @@ lab book is joined, and the model is written down in it.`,
 	fl.StringVar(&operator, "operator", "", "who fits, as it shall stand in the book")
 	fl.StringVar(&q.Response, "response", "", "column to predict")
 	fl.StringSliceVar(&q.Features, "features", nil, "columns to predict from (default: pasting features and composition, else all numeric columns)")
-	fl.StringVar(&q.Kind, "kind", "", "kind of model: mean, ols, ridge, pls")
+	fl.StringVar(&q.Kind, "kind", "", "kind of model: "+strings.Join(catalog.Kinds(), ", "))
 	fl.StringVar(&components, "components", "auto", "number of PLS components, or auto")
 	fl.StringVar(&lambda, "lambda", "auto", "ridge penalty, or auto")
 	fl.StringVar(&scale, "scale", string(model.ScaleUnit), "unit: features to SD 1; none: centred only")

@@ -1,9 +1,12 @@
 package models
 
 import (
+	"strings"
+
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/forecast"
 	"flourcast/model"
+	"flourcast/model/catalog"
 	"flourcast/report"
 	reportsurvey "flourcast/report/survey"
 	"flourcast/study/survey"
@@ -160,7 +163,7 @@ specification.`,
 	f.add(a, c)
 	fl := c.Flags()
 	fl.StringVar(&spec, "spec", "", "limits of the response: 'hardness_N=3.2..4.0'")
-	fl.StringVar(&f.q.Kind, "kind", "pls", "kind of model: mean, ols, ridge, pls")
+	fl.StringVar(&f.q.Kind, "kind", "pls", "kind of model: "+strings.Join(catalog.Kinds(), ", "))
 	fl.StringVar(&f.components, "components", "auto", "number of PLS components, or auto")
 	fl.StringVar(&f.lambda, "lambda", "auto", "ridge penalty, or auto")
 	fl.StringVar(&f.scale, "scale", string(model.ScaleUnit), "unit: features to SD 1; none: centred only")

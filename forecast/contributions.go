@@ -1,6 +1,11 @@
 package forecast
 
-import "math"
+import (
+	"fmt"
+	"math"
+
+	"flourcast/dataset/trait"
+)
 
 // Contribution is how far one feature moves the forecast off that of the average
 // calibration lot, in response units: b·(value − average). Value and Average are
@@ -32,6 +37,51 @@ func (m *maker) contributions(x []float64) {
 		return
 	}
 	m.f.Average, m.f.Contributions = &average, all
+}
+
+// Share is a contribution as people read it: of one feature, or of a stretch of a whole
+// curve, whose single places say nothing. Feature is empty for a stretch, Stretch for a
+// feature. Contribution is in response units.
+type Share struct {
+	Feature, Stretch string
+	Contribution     float64
+}
+
+// Shares are the contributions in their order, with those of places of a whole curve
+// summed: by the minutes of the test, or by stages where curves were laid on temperature.
+// Their sum is that of the contributions.
+func (f Forecast) Shares() []Share {
+	var out []Share
+	at := map[string]int{}
+	for _, c := range f.Contributions {
+		s := Share{Feature: c.Feature, Contribution: c.Contribution}
+		if p, ok := trait.PlaceOf(c.Feature); ok {
+			s.Feature, s.Stretch = "", stretch(p)
+			if k, met := at[s.Stretch]; met {
+				out[k].Contribution += s.Contribution
+				continue
+			}
+			at[s.Stretch] = len(out)
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+// stretch names the part of a curve that a place lies in.
+func stretch(p trait.Place) string {
+	switch p.Stage {
+	case trait.StageHeating:
+		return "curve, heating"
+	case trait.StageHot:
+		return "curve, hot hold"
+	case trait.StageCooling:
+		return "curve, cooling"
+	case trait.StageFinal:
+		return "curve, final hold"
+	}
+	minute := math.Floor(p.At / 60)
+	return fmt.Sprintf("curve, minutes %.0f to %.0f", minute, minute+1)
 }
 
 // Distance is how far a lot lies out on a PLS model's components (T²) and off their

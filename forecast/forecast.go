@@ -259,6 +259,9 @@ func (m Model) source(extra float64) interval.Source {
 	return s
 }
 
+// mostNamed is how many absent figures of a lot are named.
+const mostNamed = 6
+
 // fewLots is the number of lots below which an interval's own level is said.
 const fewLots = 30
 
@@ -276,7 +279,10 @@ func (m *maker) predict() (x []float64, ok bool) {
 		}
 		x[j] = v
 	}
-	if len(missing) > 0 {
+	if n := len(missing); n > 0 {
+		if n > mostNamed {
+			missing = append(missing[:mostNamed:mostNamed], fmt.Sprintf("and %d more of %d", n-mostNamed, len(x)))
+		}
 		m.hold("no figure for %s, so nothing is forecast; repeat the run, or measure what is missing", strings.Join(missing, ", "))
 		return nil, false
 	}

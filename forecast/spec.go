@@ -118,16 +118,16 @@ func (s Spec) words() string {
 // amount is a figure of a column with its unit.
 func amount(column string, v float64) string {
 	text := strings.Replace(trait.Format(column, v), "-", "−", 1)
-	if t, ok := trait.Lookup(column); ok && t.Unit != "" {
-		return text + " " + t.Unit
+	if _, unit, _ := trait.Words(column); unit != "" {
+		return text + " " + unit
 	}
 	return text
 }
 
 // label is a trait's name in full words; an unknown column's own name.
 func label(column string) string {
-	if t, ok := trait.Lookup(column); ok {
-		return t.Label
+	if words, _, known := trait.Words(column); known {
+		return words
 	}
 	return column
 }

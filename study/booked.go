@@ -233,11 +233,11 @@ type choice struct {
 // runs file are named as unlinked instead.
 func filedLots(ctx context.Context, env Env, f dataset.Files, c *card.Card, which choice, found *finding.List) (out []newlots.Lot, unlinked []string, err error) {
 	f.Texture, f.Bakes, f.Production, f.Controls, f.Events, f.Method = nil, nil, nil, nil, nil, c.Method
-	joined, err := dataset.Join(ctx, f, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()})
+	joined, err := dataset.Join(ctx, f, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report(), Keep: newlots.WantsCurves(c)})
 	if err != nil {
 		return nil, nil, err
 	}
-	all := newlots.Pooled(joined)
+	all := newlots.Pooled(joined, c, f.Methods)
 	product := map[string][]string{} // of lots, as their rows tell
 	for i := range joined.Table.Len() {
 		all[i].Word = func(column string) (string, bool) { return joined.Table.Text(column, i) }

@@ -94,15 +94,14 @@ func Join(id, method string) string {
 
 // Label is the column in full words with its unit: "peak viscosity, mPa·s",
 // and with its method, "peak viscosity, mPa·s (noodle-water)". A column that is
-// not in the glossary is returned as it is.
+// neither in the glossary nor a place of a whole curve is returned as it is.
 func Label(column string) string {
-	t, ok := Lookup(column)
-	if !ok {
+	out, unit, known := Words(column)
+	if !known {
 		return column
 	}
-	out := t.Label
-	if t.Unit != "" {
-		out += ", " + t.Unit
+	if unit != "" {
+		out += ", " + unit
 	}
 	if _, method := Split(column); method != "" {
 		out += " (" + method + ")"
@@ -110,8 +109,8 @@ func Label(column string) string {
 	return out
 }
 
-// Format rounds a figure for showing, by the trait's decimals. A column that is
-// not in the glossary gets 4 significant digits. NaN and infinities, which no
+// Format rounds a figure for showing, by the trait's decimals; places of a whole curve
+// have none. A column that is in neither gets 4 significant digits. NaN and infinities, which no
 // checked figure is, are written as "–".
 func Format(column string, v float64) string {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
@@ -119,6 +118,9 @@ func Format(column string, v float64) string {
 	}
 	if t, ok := Lookup(column); ok && t.Numeric() {
 		return unsigned(strconv.FormatFloat(v, 'f', t.Decimals, 64))
+	}
+	if _, ok := PlaceOf(column); ok {
+		return unsigned(strconv.FormatFloat(v, 'f', 0, 64))
 	}
 	if abs := math.Abs(v); abs >= 1000 && abs < 1e15 {
 		return strconv.FormatFloat(v, 'f', 0, 64) // never 1.235e+05

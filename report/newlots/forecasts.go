@@ -129,10 +129,14 @@ func methodsOf(r *study.ForecastResult) map[string]bool {
 func methodOf(column string) string { _, m := trait.Split(column); return m }
 
 // labels are columns by their names for people, without the method where all
-// columns that the forecasts name are of one; – for none.
+// columns that the forecasts name are of one; – for none. Of many it names the first.
 func labels(columns []string, methods map[string]bool) string {
+	const most = 7
 	var out []string
-	for _, c := range columns {
+	for i, c := range columns {
+		if i == most && len(columns) > most+1 {
+			return strings.Join(out, ", ") + fmt.Sprintf(" and %d more", len(columns)-most)
+		}
 		if id, _ := trait.Split(c); len(methods) < 2 {
 			c = id
 		}

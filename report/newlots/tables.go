@@ -1,7 +1,9 @@
 package newlots
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"flourcast/dataset/trait"
@@ -76,24 +78,20 @@ func share(p float64) document.Cell {
 // contributionTable says what moved each lot off the average one; nil where no lot
 // has contributions.
 func contributionTable(r *study.ForecastResult) *document.Table {
-	var features []string
-	for _, f := range r.Forecasts {
-		if len(f.Contributions) > 0 {
-			for _, c := range f.Contributions {
-				features = append(features, c.Feature)
-			}
-			break
-		}
-	}
-	if features == nil {
+	k := slices.IndexFunc(r.Forecasts, func(f forecast.Forecast) bool { return len(f.Contributions) > 0 })
+	if k < 0 {
 		return nil
 	}
 	label, unit := phrase.AxisOf(r.Response)
 	t := &document.Table{ID: "contributions", Caption: "What moved each lot's " + label + " off the average lot's" + inUnit(unit), Unit: unit,
 		Columns: []document.Column{{Heading: "lot"}, {Heading: "average lot", Align: document.Right}}}
 	methods := methodsOf(r)
-	for _, name := range features {
-		t.Columns = append(t.Columns, document.Column{Heading: labels([]string{name}, methods), Name: name, Align: document.Right})
+	for _, s := range r.Forecasts[k].Shares() {
+		heading := s.Stretch
+		if s.Feature != "" {
+			heading = labels([]string{s.Feature}, methods)
+		}
+		t.Columns = append(t.Columns, document.Column{Heading: heading, Name: cmp.Or(s.Feature, s.Stretch), Align: document.Right})
 	}
 	t.Columns = append(t.Columns, document.Column{Heading: "this lot", Align: document.Right})
 	for _, f := range r.Forecasts {
@@ -101,8 +99,8 @@ func contributionTable(r *study.ForecastResult) *document.Table {
 			continue
 		}
 		row := []document.Cell{document.Words(f.Lot), phrase.Optional(r.Response, f.Average)}
-		for _, c := range f.Contributions {
-			row = append(row, signed(r.Response, c.Contribution))
+		for _, s := range f.Shares() {
+			row = append(row, signed(r.Response, s.Contribution))
 		}
 		t.Rows = append(t.Rows, append(row, phrase.Optional(r.Response, f.Value)))
 	}

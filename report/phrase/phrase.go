@@ -90,13 +90,8 @@ func Plural(n int, one string) string {
 
 // AxisOf splits a column's label into name and unit: "peak viscosity", "mPa·s".
 func AxisOf(column string) (label, unit string) {
-	id, method := trait.Split(column)
-	if t, ok := trait.Lookup(id); ok {
-		label, unit = t.Label, t.Unit
-	} else {
-		label = id
-	}
-	if method != "" {
+	label, unit, _ = trait.Words(column)
+	if _, method := trait.Split(column); method != "" {
 		label += " (" + method + ")"
 	}
 	return label, unit

@@ -187,10 +187,3 @@ func TestBesideThePresentFlour(t *testing.T) {
 		}
 	}
 }
-
-func TestMeanOfRuns(t *testing.T) {
-	got := mean([]line{{[]float64{1, 2}, []bool{true, true}}, {[]float64{3, 9}, []bool{true, false}}})
-	if got.v[0] != 2 || !got.present[0] || got.present[1] {
-		t.Errorf("%+v", got)
-	}
-}

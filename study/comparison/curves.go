@@ -49,12 +49,11 @@ func (l *Lots) Curves(ctx context.Context, lot, present, methodID string, refere
 	if err != nil {
 		return nil, nil // a method without a programme has no common grid: no picture
 	}
-	laid := map[string][]line{}
+	laid := map[string][]whole.Row{}
 	for _, r := range runs {
 		if r.Pooled && r.Curve != nil && r.Method == methodID {
 			tr, _ := trace.Read(*r.Curve, run.Method(l.methods, methodID))
-			v, present := plan.Lay(tr)
-			laid[r.Lot] = append(laid[r.Lot], line{v, present})
+			laid[r.Lot] = append(laid[r.Lot], plan.Lay(tr))
 		}
 	}
 	var times []float64
@@ -63,18 +62,18 @@ func (l *Lots) Curves(ctx context.Context, lot, present, methodID string, refere
 		times = append(times, s)
 	}
 	var out []Curve
-	var span []line
+	var span []whole.Row
 	c := Curve{Role: Reference, Names: []string{}}
 	for _, name := range references {
 		if runs := laid[name]; len(runs) > 0 {
-			span, c.Names = append(span, mean(runs)), append(c.Names, name)
+			span, c.Names = append(span, whole.Mean(runs)), append(c.Names, name)
 		}
 	}
 	if c.Lots = len(span); c.Lots >= 3 {
 		for k, t := range times {
-			low, high, all := span[0].v[k], span[0].v[k], true
+			low, high, all := span[0].Values[k], span[0].Values[k], true
 			for _, s := range span {
-				low, high, all = min(low, s.v[k]), max(high, s.v[k]), all && s.present[k]
+				low, high, all = min(low, s.Values[k]), max(high, s.Values[k]), all && s.Present[k]
 			}
 			if all {
 				c.TimeS, c.LowMPas, c.HighMPas = append(c.TimeS, t), append(c.LowMPas, low), append(c.HighMPas, high)
@@ -89,10 +88,10 @@ func (l *Lots) Curves(ctx context.Context, lot, present, methodID string, refere
 		if len(runs) == 0 {
 			continue
 		}
-		c, s := Curve{Role: one.role, Lots: 1, Names: []string{}}, mean(runs)
+		c, s := Curve{Role: one.role, Lots: 1, Names: []string{}}, whole.Mean(runs)
 		for k, t := range times {
-			if s.present[k] {
-				c.TimeS, c.MPas = append(c.TimeS, t), append(c.MPas, s.v[k])
+			if s.Present[k] {
+				c.TimeS, c.MPas = append(c.TimeS, t), append(c.MPas, s.Values[k])
 			}
 		}
 		if len(c.TimeS) > 1 {
@@ -126,22 +125,4 @@ func (l *Lots) runs(ctx context.Context, lots []string) ([]dataset.Run, error) {
 		out = append(out, joined.Runs...)
 	}
 	return out, nil
-}
-
-// line is a curve on the grid.
-type line struct {
-	v       []float64
-	present []bool
-}
-
-// mean is the mean of a lot's runs, where all of them are.
-func mean(runs []line) line {
-	out := line{make([]float64, len(runs[0].v)), slices.Repeat([]bool{true}, len(runs[0].v))}
-	for _, r := range runs {
-		for k := range r.v {
-			out.v[k] += r.v[k] / float64(len(runs))
-			out.present[k] = out.present[k] && r.present[k]
-		}
-	}
-	return out
 }

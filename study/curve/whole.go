@@ -18,6 +18,7 @@ import (
 	"flourcast/dataset/run"
 	"flourcast/dataset/sheet"
 	"flourcast/dataset/table"
+	"flourcast/dataset/trait"
 	"flourcast/finding"
 	"flourcast/study/job"
 )
@@ -60,6 +61,9 @@ type LayResult struct {
 	Runs     []LaidRun      `json:"runs"`
 	Counts   dataset.Counts `json:"counts"`
 	Findings finding.List   `json:"findings"`
+
+	Table    *dataset.Table `json:"-"` // with the curves
+	Features []string       `json:"-"` // the columns of the curves after the fast stir
 }
 
 // LaidRun is one run with how many of its cells are absent.
@@ -74,8 +78,7 @@ type LaidRun struct {
 type cells struct {
 	lot, replicate string
 	runs           int
-	values         []float64
-	present        []bool
+	whole.Row
 }
 
 // Lay lays the accepted runs of one method on a grid and writes them to q.Out,
@@ -121,25 +124,26 @@ func Lay(ctx context.Context, env job.Env, q LayRequest) (*LayResult, error) {
 	if err != nil {
 		return nil, request(err)
 	}
-	names := plan.Columns()
+	names := q.named(plan, m)
 	res := &LayResult{Schema: "flourcast.curves/1", Output: q.Out, Method: m.ID, On: string(grid.On), Step: grid.Step, By: q.By, Columns: len(names), First: names[0], Last: names[len(names)-1],
 		Runs: []LaidRun{}, Counts: counts, Findings: findings}
+	res.Features = names
 	if grid.On == whole.Time && m.StirS > 0 {
+		res.Features = slices.DeleteFunc(slices.Clone(names), func(name string) bool { at, _ := whole.Second(name); return at <= m.StirS })
 		res.Findings.Add(finding.Finding{Code: "columns-of-the-stir", Severity: finding.Note, Found: fmt.Sprintf("columns up to %g s are of the fast stir", m.StirS), Do: "leave them out of a model"})
 	}
 	var rows []cells
 	for _, r := range runs {
 		tr, _ := trace.Read(*r.Curve, m)
-		row := cells{lot: r.Lot, replicate: r.Replicate, runs: 1}
-		row.values, row.present = plan.Lay(tr)
+		row := cells{r.Lot, r.Replicate, 1, plan.Lay(tr)}
 		rows = append(rows, row)
-		res.Runs = append(res.Runs, LaidRun{File: filepath.Base(r.At.File), Lot: r.Lot, Replicate: r.Replicate, Absent: row.absent()})
+		res.Runs = append(res.Runs, LaidRun{File: filepath.Base(r.At.File), Lot: r.Lot, Replicate: r.Replicate, Absent: row.Absent()})
 	}
 	if q.By == "lot" {
 		rows = means(rows)
 	}
 	for _, row := range rows {
-		res.Absent += row.absent()
+		res.Absent += row.Absent()
 	}
 	t := q.Table
 	if t == nil {
@@ -156,7 +160,7 @@ func Lay(ctx context.Context, env job.Env, q LayRequest) (*LayResult, error) {
 				Want: "a curve of every lot", Do: "their cells are absent, and a model leaves the rows out"})
 		}
 	}
-	res.Rows = t.Len()
+	res.Rows, res.Table = t.Len(), t
 	if q.Out == "" {
 		return res, nil
 	}
@@ -165,6 +169,19 @@ func Lay(ctx context.Context, env job.Env, q LayRequest) (*LayResult, error) {
 		return nil, err
 	}
 	return res, job.WriteWhole(q.Out, b.Bytes())
+}
+
+// named are the names of a plan's columns: beside figures of several methods with the
+// method behind them, as those have it.
+func (q LayRequest) named(plan whole.Plan, m method.Method) []string {
+	names := plan.Columns()
+	several := q.Table != nil && slices.ContainsFunc(q.Table.Columns(), func(c string) bool { _, by := trait.Split(c); return by != "" })
+	for k := range names {
+		if several {
+			names[k] = trait.Join(names[k], m.ID)
+		}
+	}
+	return names
 }
 
 // read is the runs that count: with a runs file those that the join would pool,
@@ -194,38 +211,19 @@ func request(err error) error {
 	return err
 }
 
-func (c cells) absent() int {
-	n := 0
-	for _, ok := range c.present {
-		if !ok {
-			n++
-		}
-	}
-	return n
-}
-
 // means are the means of each lot's runs, in order of appearance.
 func means(rows []cells) []cells {
-	at := map[string]int{}
-	var out []cells
+	of := map[string][]whole.Row{}
+	var lots []string
 	for _, r := range rows {
-		k, known := at[r.lot]
-		if !known {
-			at[r.lot] = len(out)
-			out = append(out, cells{lot: r.lot, runs: 1, values: slices.Clone(r.values), present: slices.Clone(r.present)})
-			continue
+		if of[r.lot] == nil {
+			lots = append(lots, r.lot)
 		}
-		sum := &out[k]
-		sum.runs++
-		for i := range r.values {
-			sum.values[i] += r.values[i]
-			sum.present[i] = sum.present[i] && r.present[i]
-		}
+		of[r.lot] = append(of[r.lot], r.Row)
 	}
-	for _, r := range out {
-		for i := range r.values {
-			r.values[i] /= float64(r.runs)
-		}
+	var out []cells
+	for _, lot := range lots {
+		out = append(out, cells{lot: lot, runs: len(of[lot]), Row: whole.Mean(of[lot])})
 	}
 	return out
 }
@@ -247,7 +245,7 @@ func beside(t *dataset.Table, names []string, rows []cells) (joined *dataset.Tab
 		values, present := make([]float64, t.Len()), make([]bool, t.Len())
 		for i := range t.Len() {
 			if r, ok := of[t.Lot(i)]; ok {
-				values[i], present[i] = r.values[k], r.present[k]
+				values[i], present[i] = r.Values[k], r.Present[k]
 			}
 		}
 		more = append(more, column.Numbers(name, values, present))
@@ -282,7 +280,7 @@ func tableOf(rows []cells, by, method string, names []string) (*dataset.Table, e
 	for k, name := range names {
 		values, present := make([]float64, n), make([]bool, n)
 		for i, r := range rows {
-			values[i], present[i] = r.values[k], r.present[k]
+			values[i], present[i] = r.Values[k], r.Present[k]
 		}
 		columns = append(columns, column.Numbers(name, values, present))
 	}

@@ -4,6 +4,7 @@
 //  1. Read tells from its columns what each file is (curves, pasting values, a joined
 //     table, lots, runs), and makes a Lot of every lot that was tested. A lot whose
 //     every run was refused is there too, with what was wrong.
+//     A model of whole curves finds the lot's curve on the model's own grid.
 //  2. Lot.Find looks a model's feature up, by whichever of its names the source has.
 //  3. OtherRows and OfAnother say in what a lot differs from the rows that the model
 //     was made from.
@@ -22,6 +23,7 @@ import (
 	"flourcast/dataset/intake"
 	"flourcast/dataset/lot"
 	"flourcast/dataset/method"
+	"flourcast/dataset/pasting/whole"
 	"flourcast/dataset/record"
 	"flourcast/dataset/sheet"
 	"flourcast/dataset/trait"
@@ -107,7 +109,7 @@ func Read(ctx context.Context, env job.Env, c *card.Card, q Files) (*Found, erro
 	}
 	if len(curves)+len(values) > 0 {
 		joined, err := dataset.Join(ctx, dataset.Files{Curves: curves, Pasting: values, Runs: runs, Map: q.Map, Methods: q.Methods, Method: c.Method, Lot: q.Lot},
-			dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()})
+			dataset.JoinOptions{Cores: env.Cores, Progress: env.Report(), Keep: WantsCurves(c)})
 		if err != nil {
 			return nil, err
 		}
@@ -117,7 +119,7 @@ func Read(ctx context.Context, env job.Env, c *card.Card, q Files) (*Found, erro
 			}
 		}
 		res.Refused += joined.Counts.Refused
-		out = Pooled(joined)
+		out = Pooled(joined, c, q.Methods)
 	}
 	for _, path := range tables {
 		t, found, err := dataset.ReadTable(path)
@@ -168,14 +170,16 @@ func rows(t *dataset.Table) []Lot {
 	return out
 }
 
-// Pooled are the lots of a join, those whose every run was refused included:
-// they are held with what was wrong.
-func Pooled(j *dataset.Joined) []Lot {
+// Pooled are the lots of a join, those whose every run was refused included: they are
+// held with what was wrong. A card of whole curves finds the lots' curves, if the join
+// kept them (WantsCurves), on its own grid.
+func Pooled(j *dataset.Joined, c *card.Card, methods []method.Method) []Lot {
 	var out []Lot
 	for i := range j.Table.Len() {
 		m, _ := j.Table.Text("method", i)
 		out = append(out, Lot{Name: j.Table.Lot(i), Method: m, Figure: func(column string) (float64, bool) { return j.Table.Number(column, i) }})
 	}
+	withCurves(out, j.Runs, c, methods)
 	at := map[string]int{}
 	for i, l := range out {
 		at[l.Name] = i
@@ -265,7 +269,7 @@ func kindOf(path string, m *sheet.Map, features []string) (fileKind, error) {
 		return valueFile, nil
 	}
 	for _, name := range features {
-		if id, _ := trait.Split(name); has[name] || !isPasting(id) {
+		if has[name] || !isPasting(name) {
 			continue
 		}
 		switch kind, _ := intake.Recognise(s); kind {
@@ -279,7 +283,8 @@ func kindOf(path string, m *sheet.Map, features []string) (fileKind, error) {
 	return tableFile, nil
 }
 
-func isPasting(id string) bool {
-	t, ok := trait.Lookup(id)
-	return ok && t.Role == trait.RoleFeature
+// isPasting reports whether a feature comes from a pasting curve.
+func isPasting(feature string) bool {
+	t, ok := trait.Lookup(feature)
+	return ok && t.Role == trait.RoleFeature || whole.IsColumn(feature)
 }

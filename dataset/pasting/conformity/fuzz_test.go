@@ -62,10 +62,10 @@ func FuzzRun(f *testing.F) {
 			if err != nil {
 				continue
 			}
-			values, present := plan.Lay(tr)
-			for i, v := range values {
-				if math.IsNaN(v) || math.IsInf(v, 0) || (!present[i] && v != 0) {
-					t.Fatalf("%s is %v, present %v", plan.Columns()[i], v, present[i])
+			row := plan.Lay(tr)
+			for i, v := range row.Values {
+				if math.IsNaN(v) || math.IsInf(v, 0) || (!row.Present[i] && v != 0) {
+					t.Fatalf("%s is %v, present %v", plan.Columns()[i], v, row.Present[i])
 				}
 			}
 		}

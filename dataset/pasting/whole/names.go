@@ -3,20 +3,37 @@ package whole
 import (
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
+
+	"flourcast/dataset/trait"
 )
 
 // Second is the time that a column of a grid on Time stands at: 4 of v_0004s, with
 // or without a method behind it. ok is false for any other name.
 func Second(name string) (second float64, ok bool) {
-	name, _, _ = strings.Cut(name, "@")
-	digits, is := strings.CutPrefix(name, "v_")
-	if digits, ok = strings.CutSuffix(digits, "s"); !is || !ok {
-		return 0, false
+	p, ok := trait.PlaceOf(name)
+	return p.At, ok && p.Stage == ""
+}
+
+// Named is the plan of columns known by their names, each with or without a method
+// behind it, in their order: what a model of whole curves asks of a new run. ok is
+// false when one of them is no column of a curve.
+func Named(names []string) (p Plan, ok bool) {
+	for _, name := range names {
+		place, ok := trait.PlaceOf(name)
+		if !ok {
+			return Plan{}, false
+		}
+		p.add(name, place.Stage, place.At)
 	}
-	v, err := strconv.ParseFloat(digits, 64)
-	return v, err == nil && v >= 0 && !math.IsInf(v, 0)
+	return p, true
+}
+
+// IsColumn reports whether a name is a column of a curve, with or without a method
+// behind it.
+func IsColumn(name string) bool {
+	_, ok := trait.PlaceOf(name)
+	return ok
 }
 
 // Even returns a *GridError unless the names are the columns of one curve on Time,

@@ -4,7 +4,9 @@
 //  1. A Grid says what the curves are laid on: the time of the programme, or
 //     temperature while the block heats and cools.
 //  2. Plan works out the columns of a grid for one method: the same for every run.
-//  3. Lay reads a run at each of them, by straight lines between its points.
+//     Named works them out of their names, for runs that come after a model.
+//  3. Lay reads a run at each of them, by straight lines between its points; Mean is
+//     several runs of one lot.
 //
 // Nothing is smoothed, and nothing invented: before the first point, after the
 // last, within a gap and where a temperature was not reached, the cell is
@@ -15,12 +17,14 @@ package whole
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
 
 	"flourcast/dataset/method"
 	"flourcast/dataset/pasting/trace"
+	"flourcast/dataset/trait"
 )
 
 // On is what a curve is laid on.
@@ -97,14 +101,6 @@ type column struct {
 	at    float64
 }
 
-// Stages that a column may stand in.
-const (
-	heating = "heat"
-	hot     = "hot"
-	cooling = "cool"
-	final   = "final"
-)
-
 // Plan works out the columns of the grid for runs of m: on Time one each step
 // from 0 to the end of the programme, v_0000s … On Temperature, for the first
 // heating to the hottest hold and the cooling after it, one each step strictly
@@ -134,14 +130,14 @@ func (g Grid) Plan(m method.Method) (Plan, error) {
 		return Plan{}, &GridError{Found: fmt.Sprintf("%.0f columns", n), Want: fmt.Sprintf("at most %d", MostColumns), Do: "take a larger step"}
 	}
 	for k := math.Floor(first/g.Step) + 1; k*g.Step < top-1e-9; k++ {
-		p.add(fmt.Sprintf("v_heat_%sC", short(k*g.Step)), heating, k*g.Step)
+		p.add(fmt.Sprintf("v_heat_%sC", short(k*g.Step)), trait.StageHeating, k*g.Step)
 	}
-	p.every("v_hot_", hot, HoldStepS, hold)
+	p.every("v_hot_", trait.StageHot, HoldStepS, hold)
 	if last < top {
 		for k := math.Ceil(top/g.Step) - 1; k*g.Step > last+1e-9; k-- {
-			p.add(fmt.Sprintf("v_cool_%sC", short(k*g.Step)), cooling, k*g.Step)
+			p.add(fmt.Sprintf("v_cool_%sC", short(k*g.Step)), trait.StageCooling, k*g.Step)
 		}
-		p.every("v_final_", final, HoldStepS, rest)
+		p.every("v_final_", trait.StageFinal, HoldStepS, rest)
 	}
 	return p, nil
 }
@@ -194,13 +190,46 @@ func (p Plan) Columns() []string {
 	return out
 }
 
-// Lay reads a run at every column: viscosities, mPa·s, by straight lines between
-// points, and which of them are there. A temperature counts where the run first
-// reaches it within its stage, a hold from where the run's own hold begins.
-// The cost is columns times the logarithm of points on time, and columns times
-// points on temperature.
-func (p Plan) Lay(tr *trace.Trace) (values []float64, present []bool) {
-	values, present = make([]float64, len(p.columns)), make([]bool, len(p.columns))
+// Row is a run, or several of one lot, at the columns of a plan: viscosities, mPa·s,
+// and which of them are there.
+type Row struct {
+	Values  []float64
+	Present []bool
+}
+
+// Absent is how many columns are not there.
+func (r Row) Absent() int {
+	n := 0
+	for _, ok := range r.Present {
+		if !ok {
+			n++
+		}
+	}
+	return n
+}
+
+// Mean is the mean of rows of one plan, one at least, in the columns that all of them
+// have.
+func Mean(rows []Row) Row {
+	out := Row{slices.Clone(rows[0].Values), slices.Clone(rows[0].Present)}
+	for _, r := range rows[1:] {
+		for i, v := range r.Values {
+			out.Values[i] += v
+			out.Present[i] = out.Present[i] && r.Present[i]
+		}
+	}
+	for i := range out.Values {
+		out.Values[i] /= float64(len(rows))
+	}
+	return out
+}
+
+// Lay reads a run at every column, by straight lines between points. A temperature
+// counts where the run first reaches it within its stage, a hold from where the run's
+// own hold begins. The cost is columns times the logarithm of points on time, and
+// columns times points on temperature.
+func (p Plan) Lay(tr *trace.Trace) Row {
+	values, present := make([]float64, len(p.columns)), make([]bool, len(p.columns))
 	limit := max(gapS, gapFactor*usualStep(tr.T))
 	s := tr.Stages
 	for i, c := range p.columns {
@@ -209,26 +238,26 @@ func (p Plan) Lay(tr *trace.Trace) (values []float64, present []bool) {
 		switch c.stage {
 		case "":
 			at = c.at
-		case heating:
+		case trait.StageHeating:
 			at, ok = reached(tr, s.Search(), s.Hot, c.at, 1)
-		case hot:
+		case trait.StageHot:
 			at = s.Hot + c.at
 			ok = !s.HasCooling || at <= s.Cooling+1e-6
-		case cooling:
+		case trait.StageCooling:
 			end := tr.Last()
 			if s.HasFinal {
 				end = s.Final
 			}
 			at, ok = reached(tr, s.Cooling, end, c.at, -1)
 			ok = ok && s.HasCooling
-		case final:
+		case trait.StageFinal:
 			at, ok = s.Final+c.at, s.HasFinal
 		}
 		if ok {
 			values[i], present[i] = between(tr, at, limit)
 		}
 	}
-	return values, present
+	return Row{values, present}
 }
 
 // reached is the time within from…to when the measured temperature first gets

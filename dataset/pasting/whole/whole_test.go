@@ -60,7 +60,8 @@ func TestOnTime(t *testing.T) {
 			t.Errorf("%s: from %s to %s", grid, p.Columns()[0], p.Columns()[len(p.Columns())-1])
 		}
 		for _, step := range []float64{1, 2, 3, 4, 6, 12} {
-			values, present := p.Lay(run(t, step, m, line))
+			row := p.Lay(run(t, step, m, line))
+			values, present := row.Values, row.Present
 			for i, v := range values {
 				if want := line(float64(i) * g.Step); !present[i] || math.Abs(v-want) > 1e-9 {
 					t.Fatalf("%s of a point every %g s: %s = %g (%v), want %g", grid, step, p.Columns()[i], v, present[i], want)
@@ -94,7 +95,8 @@ func TestOnTemperature(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	values, present := p.Lay(run(t, 2, m, v))
+	row := p.Lay(run(t, 2, m, v))
+	values, present := row.Values, row.Present
 	at := func(name string) (float64, bool) {
 		i := slices.Index(p.Columns(), name)
 		if i < 0 {
@@ -132,7 +134,8 @@ func TestAbsent(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	values, present := p.Lay(tr)
+	row := p.Lay(tr)
+	values, present := row.Values, row.Present
 	for i, ok := range present {
 		at := float64(i) * 10
 		want := at >= 20 && at <= 700 && !(at > 300 && at < 340)
@@ -155,7 +158,7 @@ func TestHotHoldCutShort(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, present := p.Lay(run(t, 2, short, line))
+	present := p.Lay(run(t, 2, short, line)).Present
 	if i := slices.Index(p.Columns(), "v_hot_0090s"); !present[i] {
 		t.Error("v_hot_0090s is absent")
 	}
@@ -213,8 +216,8 @@ func TestLaws(t *testing.T) {
 		}
 		k := rapid.SampledFrom([]float64{0.5, 2}).Draw(t, "k")
 		tr, scaled := run(tb(t), step, m, line), run(tb(t), step, m, func(at float64) float64 { return k * line(at) })
-		a, ok1 := p.Lay(tr)
-		b, ok2 := p.Lay(scaled)
+		one, other := p.Lay(tr), p.Lay(scaled)
+		a, ok1, b, ok2 := one.Values, one.Present, other.Values, other.Present
 		low, high := tr.V[trace.Lowest(tr.V)], tr.V[trace.Highest(tr.V)]
 		for i := range a {
 			if ok1[i] != ok2[i] || math.Abs(b[i]-k*a[i]) > 1e-9*(1+math.Abs(b[i])) || (ok1[i] && (a[i] < low-1e-9 || a[i] > high+1e-9)) {
@@ -255,5 +258,49 @@ func TestEven(t *testing.T) {
 	}
 	if v, ok := Second("v_0064s@noodle-water"); !ok || v != 64 {
 		t.Errorf("v_0064s is at %v, %v", v, ok)
+	}
+}
+
+// A cell that one run lacks is not there in the mean; the rows stay as they were.
+func TestMean(t *testing.T) {
+	rows := []Row{{[]float64{1, 2}, []bool{true, true}}, {[]float64{3, 9}, []bool{true, false}}}
+	got := Mean(rows)
+	if got.Values[0] != 2 || !got.Present[0] || got.Present[1] || got.Absent() != 1 || rows[0].Values[0] != 1 || !rows[0].Present[1] {
+		t.Errorf("%+v of %+v", got, rows)
+	}
+}
+
+// The names of a grid's columns say all that laying takes: a plan made of them lays a
+// run as the grid's own does, column by column and in any choice of them.
+func TestNamedLaysAsTheGridDoes(t *testing.T) {
+	m, _ := method.Lookup("noodle-water")
+	tr := run(t, 2, m, func(s float64) float64 { return 100 + 3*s })
+	for _, g := range []Grid{{Time, 4}, {Time, 0.5}, {Time, 7.25}, {Temperature, 1}, {Temperature, 2.5}} {
+		p, err := g.Plan(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		names := p.Columns()
+		for k := range names {
+			if k%3 == 0 {
+				names[k] += "@noodle-water"
+			}
+		}
+		again, ok := Named(names)
+		if !ok || !slices.Equal(again.Columns(), names) {
+			t.Fatalf("%+v: the names are not known", g)
+		}
+		if a, b := p.Lay(tr), again.Lay(tr); !slices.Equal(a.Values, b.Values) || !slices.Equal(a.Present, b.Present) {
+			t.Errorf("%+v: laid otherwise by its names", g)
+		}
+		few, _ := Named(names[5:9])
+		if a, b := p.Lay(tr), few.Lay(tr); !slices.Equal(a.Values[5:9], b.Values) {
+			t.Errorf("%+v: a few of the columns laid otherwise", g)
+		}
+	}
+	for _, name := range []string{"", "v_", "v_12", "v_heat_52s", "v_hot_0010C", "v_cold_52C", "v_heat_C", "v_heat_NaNC", "peak_mPas", "x_0004s", "v_-004s"} {
+		if IsColumn(name) {
+			t.Errorf("%q is taken for a column of a curve", name)
+		}
 	}
 }

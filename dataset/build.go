@@ -160,8 +160,8 @@ func (b *builder) number(column string, row int, v float64) {
 
 // set writes summaries under NAME, NAME_n, NAME_sd, NAME_se.
 func (b *builder) set(row int, set replicate.Set, method string) {
-	for _, id := range set.IDs {
-		s, name := set.By[id], trait.Join(id, method)
+	for _, s := range set {
+		name := trait.Join(s.ID, method)
 		b.number(name, row, s.Mean)
 		b.number(name+"_n", row, float64(s.N))
 		if s.Repeated {

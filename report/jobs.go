@@ -1,6 +1,8 @@
 package report
 
 import (
+	"iter"
+
 	"fmt"
 
 	"flourcast/report/newlots"
@@ -52,3 +54,8 @@ func joinSection(r *study.JoinResult) Section {
 
 // Forecast is the document of forecasts: a row a lot, then the reasons.
 func Forecast(r *study.ForecastResult) Document { return newlots.Document(r) }
+
+// ForecastPages are the documents of forecasts, so many lots each.
+func ForecastPages(r *study.ForecastResult, lots int) iter.Seq[Document] {
+	return newlots.Pages(r, lots)
+}

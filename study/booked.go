@@ -113,6 +113,15 @@ type BookForecastRequest struct {
 // ForecastBook forecasts lots of a lab book and writes the forecasts down, with the
 // model, as made at this time.
 func ForecastBook(ctx context.Context, env Env, q BookForecastRequest) (*ForecastResult, error) {
+	return withForecasts(func(take func(forecast.Forecast) error) (*ForecastResult, error) {
+		return EachBookForecast(ctx, env, q, take)
+	})
+}
+
+// EachBookForecast does as ForecastBook and hands each forecast to take, as
+// EachForecast does. Those that are written down are kept until all are made, for they
+// are written in one piece.
+func EachBookForecast(ctx context.Context, env Env, q BookForecastRequest, take func(forecast.Forecast) error) (*ForecastResult, error) {
 	c := q.Card
 	if c == nil {
 		var err error
@@ -139,13 +148,23 @@ func ForecastBook(ctx context.Context, env Env, q BookForecastRequest) (*Forecas
 		return nil, err
 	}
 	q.Card = c
-	res, err := Forecast(ctx, env, q.ForecastRequest)
+	var forecasts []forecast.Forecast
+	var inputs []forecast.Input
+	res, err := eachForecast(ctx, env, q.ForecastRequest, func(m made) error {
+		if !q.Unrecorded {
+			forecasts, inputs = append(forecasts, m.forecast), append(inputs, m.from)
+		}
+		return take(m.forecast)
+	})
 	if err != nil || q.Unrecorded {
 		return res, err
 	}
-	n, err := b.KeepForecasts(ctx, env, c, res.Forecasts, res.inputs, q.Operator)
+	n, err := b.KeepForecasts(ctx, env, c, forecasts, inputs, q.Operator)
+	if err != nil {
+		return nil, err
+	}
 	res.Recorded = &n
-	return res, err
+	return res, nil
 }
 
 // SpecToday is a customer's specification, in the lab book in dir, for what the model
@@ -239,9 +258,10 @@ func filedLots(ctx context.Context, env Env, f dataset.Files, c *card.Card, whic
 	}
 	all := newlots.Pooled(joined, c, f.Methods)
 	product := map[string][]string{} // of lots, as their rows tell
-	for i := range joined.Table.Len() {
-		all[i].Word = func(column string) (string, bool) { return joined.Table.Text(column, i) }
-		p, _ := joined.Table.Text("product", i)
+	t := joined.Table                // the lots keep the table, and not the runs that it was made of
+	for i := range t.Len() {
+		all[i].Word = func(column string) (string, bool) { return t.Text(column, i) }
+		p, _ := t.Text("product", i)
 		product[all[i].Name] = append(product[all[i].Name], p)
 	}
 	training := map[string]bool{}

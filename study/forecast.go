@@ -64,7 +64,7 @@ type ForecastResult struct {
 	// Recorded is how many forecasts were written down in a lab book; nil without one.
 	Recorded *int `json:"recorded,omitempty"`
 
-	inputs []forecast.Input // what each forecast was made from
+	decisions Decided // without a specification, too: a lot may be held then
 }
 
 // Decided counts the lots by decision.
@@ -74,35 +74,57 @@ type Decided struct {
 	Reject int `json:"reject"`
 }
 
-func decided(all []forecast.Forecast) *Decided {
-	var d Decided
-	for _, f := range all {
-		switch f.Decision {
-		case forecast.Accept:
-			d.Accept++
-		case forecast.Hold:
-			d.Hold++
-		case forecast.Reject:
-			d.Reject++
-		}
+func (d *Decided) add(decision string) {
+	switch decision {
+	case forecast.Accept:
+		d.Accept++
+	case forecast.Hold:
+		d.Hold++
+	case forecast.Reject:
+		d.Reject++
 	}
-	return &d
 }
 
 // Short reports whether a lot was held or rejected.
-func (r *ForecastResult) Short() bool {
-	for _, f := range r.Forecasts {
-		if f.Decision == forecast.Hold || f.Decision == forecast.Reject {
-			return true
-		}
-	}
-	return false
-}
+func (r *ForecastResult) Short() bool { return r.decisions.Hold+r.decisions.Reject > 0 }
 
 // Forecast reads the new lots, and forecasts each. A lot whose every run was
 // refused, or that lacks a feature, is held with the reason; none is dropped. It
 // returns *NothingUsableError when the files name no lot.
 func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult, error) {
+	return withForecasts(func(take func(forecast.Forecast) error) (*ForecastResult, error) {
+		return EachForecast(ctx, env, q, take)
+	})
+}
+
+// withForecasts is the result of a job that hands its forecasts to take, with them.
+func withForecasts(job func(take func(forecast.Forecast) error) (*ForecastResult, error)) (*ForecastResult, error) {
+	all := []forecast.Forecast{}
+	res, err := job(func(f forecast.Forecast) error {
+		all = append(all, f)
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	res.Forecasts = all
+	return res, nil
+}
+
+// EachForecast does as Forecast, and hands each forecast to take instead of keeping
+// it: in the order of the lots, one at a time. The result has all but the forecasts.
+// What take was given counts for nothing when an error comes back, of take or another.
+func EachForecast(ctx context.Context, env Env, q ForecastRequest, take func(forecast.Forecast) error) (*ForecastResult, error) {
+	return eachForecast(ctx, env, q, func(m made) error { return take(m.forecast) })
+}
+
+// made is a forecast with what it was made from.
+type made struct {
+	forecast forecast.Forecast
+	from     forecast.Input
+}
+
+func eachForecast(ctx context.Context, env Env, q ForecastRequest, take func(made) error) (*ForecastResult, error) {
 	c, err := card.Of(q.Card, q.Model)
 	if err != nil {
 		return nil, err
@@ -148,17 +170,23 @@ func Forecast(ctx context.Context, env Env, q ForecastRequest) (*ForecastResult,
 	progress := env.Report()
 	progress.Start("forecasts", len(lots))
 	defer progress.Done()
-	res.Forecasts, res.inputs = make([]forecast.Forecast, len(lots)), make([]forecast.Input, len(lots))
+	inOrder := work.InOrder(func(m made) error {
+		res.decisions.add(m.forecast.Decision)
+		return take(m)
+	})
 	err = work.Each(ctx, len(lots), env.Cores, func(i int) error {
 		in := input(lots[i], c, q, m)
-		res.Forecasts[i], res.inputs[i] = forecast.Make(in), in
 		progress.Step(1)
-		return nil
+		return inOrder.Put(i, made{forecast.Make(in), in})
 	})
-	if q.Spec != nil {
-		res.Decided = decided(res.Forecasts)
+	if err != nil {
+		return nil, err
 	}
-	return res, err
+	if q.Spec != nil {
+		d := res.decisions
+		res.Decided = &d
+	}
+	return res, nil
 }
 
 // files are the files of the new lots.

@@ -87,14 +87,17 @@ func TestMorningOfNewLots(t *testing.T) {
 	}
 }
 
-// Many lots at once, in their order; 500 in a table.
+// Many lots at once, in their order, 500 on a page of text. What is kept has the bytes of
+// what is printed; where it cannot be kept, nothing is printed.
 func TestManyLotsAtOnce(t *testing.T) {
+	const lots = 510
 	var b strings.Builder
 	b.WriteString("lot,method,pasting_temp_C,peak_time_s,peak_mPas,trough_mPas,final_mPas,protein_pct,falling_number_s\n")
-	for i := range 500 {
+	for i := range lots {
 		fmt.Fprintf(&b, "L%03d,noodle-water,66.%d,312,%d,%d,%d,9.2,310\n", i, i%10, 2400+2*i, 1800+i, 3800+i)
 	}
-	path := filepath.Join(t.TempDir(), "many.csv")
+	dir := t.TempDir()
+	path := filepath.Join(dir, "many.csv")
 	if err := os.WriteFile(path, []byte(b.String()), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -102,12 +105,29 @@ func TestManyLotsAtOnce(t *testing.T) {
 	args := []string{"forecast", filepath.Join(mill(t), "models", "soft-bite-hardness.json"), path, "--spec", "hardness_N=..3.9"}
 	callJSON(t, &one, append(args, "--cores", "1")...)
 	callJSON(t, &two, append(args, "--cores", "2")...)
-	if len(one.Forecasts) != 500 || len(two.Forecasts) != 500 {
+	if len(one.Forecasts) != lots || len(two.Forecasts) != lots {
 		t.Fatal(len(one.Forecasts), len(two.Forecasts))
 	}
 	for i, f := range one.Forecasts {
 		if f.Lot != fmt.Sprintf("L%03d", i) || f.Lot != two.Forecasts[i].Lot || (f.Value == nil) != (two.Forecasts[i].Value == nil) || f.Value != nil && *f.Value != *two.Forecasts[i].Value {
 			t.Fatalf("lot %d: %s and %s", i, f.Lot, two.Forecasts[i].Lot)
+		}
+	}
+	keep := filepath.Join(dir, "kept.json")
+	printed, stderr, code := call(t, append(args, "--json", "--keep", keep)...)
+	kept, err := os.ReadFile(keep)
+	if err != nil || code != 0 || string(kept) != printed {
+		t.Errorf("exit code %d, %d bytes printed, %d kept, %v; %s", code, len(printed), len(kept), err, stderr)
+	}
+	for _, face := range [][]string{{"--json"}, nil} {
+		if printed, stderr, code := call(t, append(append(args, "--keep", keep), face...)...); code != shell.ExitFailed || printed != "" || !strings.Contains(stderr, "is there already") {
+			t.Errorf("kept twice: exit code %d, %d bytes printed; %s", code, len(printed), stderr)
+		}
+	}
+	text, _, _ := call(t, args...)
+	for _, want := range []string{"Lots 1 to 500 of 510", "Lots 501 to 510 of 510"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("no %q in the text", want)
 		}
 	}
 }

@@ -38,7 +38,7 @@ func Judge(checks []Check, batches []Batch, events []Event, opt Options) Judgeme
 		b := batchOf(batches, s.batch, s.method)
 		j.noteBatch(s, b, len(batches) > 0)
 		s.out, s.judged, s.signals = make([]bool, len(s.checks)), make([]bool, len(s.checks)), make([][]Signal, len(s.checks))
-		for _, t := range trait.All() {
+		for t := range trait.Each() {
 			if t.Role == trait.RoleFeature {
 				j.chart(s, t.ID, b, events, deciding, opt.Base)
 			}

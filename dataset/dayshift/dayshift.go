@@ -86,7 +86,7 @@ func Correct(rows []Row, control string, how How) (shifts []Shift, fl finding.Li
 		}
 	}
 	for _, p := range protocols {
-		for _, t := range trait.All() {
+		for t := range trait.Each() {
 			if !moves(t, how) {
 				continue
 			}

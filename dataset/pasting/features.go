@@ -42,7 +42,7 @@ func ViscosityAt(celsius float64) string { return fmt.Sprintf("viscosity_at_%.0f
 
 // ids in curve order: those of the glossary.
 var ids, main = func() (ids, main []string) {
-	for _, t := range trait.All() {
+	for t := range trait.Each() {
 		if t.Role == trait.RoleFeature {
 			ids = append(ids, t.ID)
 			if t.Family == "pasting" {

@@ -138,7 +138,7 @@ func span(ends [2]float64) string {
 
 func inOrder(values map[string]float64) []string {
 	out := make([]string, 0, len(values))
-	for _, t := range trait.All() {
+	for t := range trait.Each() {
 		if _, ok := values[t.ID]; ok {
 			out = append(out, t.ID)
 		}

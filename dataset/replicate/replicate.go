@@ -98,18 +98,30 @@ func Pool(lots []Summary) (p Pooled, ok bool) {
 	return p, true
 }
 
-// Set is the summaries of several figures. IDs are the traits, in the order of
-// the glossary.
-type Set struct {
-	IDs []string
-	By  map[string]Summary
+// Set is the summaries of several figures, in the order of the glossary.
+type Set []Figure
+
+// Figure is the summary of one trait.
+type Figure struct {
+	ID string
+	Summary
+}
+
+// Of is the summary of a trait; ok is false where the set has none.
+func (set Set) Of(id string) (s Summary, ok bool) {
+	for _, f := range set {
+		if f.ID == id {
+			return f.Summary, true
+		}
+	}
+	return Summary{}, false
 }
 
 // Summarise summarises records of figures by trait id. A record without a figure
 // does not count for it; figures that the glossary does not have are left out.
 func Summarise(records []map[string]float64) Set {
-	set := Set{By: map[string]Summary{}}
-	for _, t := range trait.All() {
+	var set Set
+	for t := range trait.Each() {
 		var values []float64
 		for _, r := range records {
 			if v, ok := r[t.ID]; ok {
@@ -117,10 +129,10 @@ func Summarise(records []map[string]float64) Set {
 			}
 		}
 		if len(values) > 0 {
-			set.IDs, set.By[t.ID] = append(set.IDs, t.ID), Of(values)
+			set = append(set, Figure{t.ID, Of(values)})
 		}
 	}
-	return set
+	return slices.Clip(set)
 }
 
 // limits are the coefficients of variation from which replicates are doubted
@@ -136,13 +148,13 @@ var incomparable = []string{"breakdown_mPas", "setback_trough_mPas", "setback_pe
 // It returns nil if none do.
 func (set Set) Disagreement(what string, at finding.Place) *finding.Finding {
 	var off []string
-	for _, id := range set.IDs {
-		t, _ := trait.Lookup(id)
-		s, limit := set.By[id], limits[t.Family]
-		if limit == 0 || !s.Repeated || s.Mean <= 0 || s.SD <= limit*s.Mean || slices.Contains(incomparable, id) {
+	for _, s := range set {
+		t, _ := trait.Lookup(s.ID)
+		limit := limits[t.Family]
+		if limit == 0 || !s.Repeated || s.Mean <= 0 || s.SD <= limit*s.Mean || slices.Contains(incomparable, s.ID) {
 			continue
 		}
-		off = append(off, fmt.Sprintf("%s (mean %s, SD %s of %d)", t.Label, trait.Format(id, s.Mean), trait.Format(id, s.SD), s.N))
+		off = append(off, fmt.Sprintf("%s (mean %s, SD %s of %d)", t.Label, trait.Format(s.ID, s.Mean), trait.Format(s.ID, s.SD), s.N))
 	}
 	if len(off) == 0 {
 		return nil

@@ -47,10 +47,13 @@ func TestOfIsBetweenItsValues(t *testing.T) {
 
 func TestSummarise(t *testing.T) {
 	set := Summarise([]map[string]float64{{"final_mPas": 3000, "peak_mPas": 2000, "mine": 1}, {"peak_mPas": 2100}})
-	if !slices.Equal(set.IDs, []string{"peak_mPas", "final_mPas"}) {
-		t.Errorf("ids %v, want curve order", set.IDs)
+	if len(set) != 2 || set[0].ID != "peak_mPas" || set[1].ID != "final_mPas" {
+		t.Fatalf("%v, want curve order", set)
 	}
-	if p, f := set.By["peak_mPas"], set.By["final_mPas"]; p.N != 2 || p.Mean != 2050 || f.N != 1 || f.Repeated {
+	if _, ok := set.Of("mine"); ok {
+		t.Errorf("%v has what the glossary does not", set)
+	}
+	if p, f := set[0], set[1]; p.N != 2 || p.Mean != 2050 || f.N != 1 || f.Repeated {
 		t.Errorf("%+v %+v", p, f)
 	}
 }

@@ -97,7 +97,8 @@ func TestPool(t *testing.T) {
 		n := 0
 		for _, sets := range into {
 			for _, s := range sets {
-				n += s.By[texture.Hardness].N
+				hardness, _ := s.Of(texture.Hardness)
+				n += hardness.N
 			}
 		}
 		if n != c.n || (c.found == "") != (len(fl) == 0) || len(fl) > 0 && !strings.Contains(fl[0].Found, c.found) {

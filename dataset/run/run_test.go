@@ -258,7 +258,7 @@ func TestPool(t *testing.T) {
 	} {
 		p := Pool(c.runs, c.meant)
 		set, ok := p.By[[2]string{"A", "m"}]
-		if s := set.By["peak_mPas"]; ok != (c.mean != 0) || s.Mean != c.mean || s.N != c.n {
+		if s, _ := set.Of("peak_mPas"); ok != (c.mean != 0) || s.Mean != c.mean || s.N != c.n {
 			t.Errorf("%s: %+v", c.name, s)
 		}
 		var codes []string

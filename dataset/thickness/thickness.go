@@ -82,7 +82,7 @@ func Slopes(rows []Row) (out []Slope) {
 		of[k] = append(of[k], r)
 	}
 	for _, k := range keys {
-		for _, t := range trait.All() {
+		for t := range trait.Each() {
 			if !moves(t) {
 				continue
 			}

@@ -17,7 +17,9 @@
 package trait
 
 import (
+	"iter"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -75,6 +77,9 @@ func Lookup(id string) (Trait, bool) {
 // All returns every trait in glossary order; pasting features stand along the
 // curve, onset first. The slice is the caller's own.
 func All() []Trait { return append([]Trait(nil), glossary().traits...) }
+
+// Each yields every trait in glossary order, as All returns them.
+func Each() iter.Seq[Trait] { return slices.Values(glossary().traits) }
 
 // Split separates a column name into trait id and method:
 // "peak_mPas@noodle-water" gives "peak_mPas", "noodle-water". Without a method

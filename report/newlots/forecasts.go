@@ -6,6 +6,7 @@ package newlots
 import (
 	"cmp"
 	"fmt"
+	"iter"
 	"strings"
 
 	"flourcast/dataset/trait"
@@ -18,7 +19,10 @@ import (
 )
 
 // Document is the document of forecasts: a row a lot, then the reasons.
-func Document(r *study.ForecastResult) document.Document {
+func Document(r *study.ForecastResult) document.Document { return page(r, len(r.Forecasts)) }
+
+// page is the document of some forecasts out of all that were made.
+func page(r *study.ForecastResult, all int) document.Document {
 	d := document.Document{Title: "Forecast of " + phrase.Label(r.Response) + ", " + phrase.Product(r.Product), Notice: r.Notice,
 		Meta: []document.Pair{{Name: "model", Value: phrase.Model(r.Model)}, {Name: "verdict of the model", Value: r.Standing}}}
 	if r.Spec != nil {
@@ -28,13 +32,40 @@ func Document(r *study.ForecastResult) document.Document {
 		d.Meta = append(d.Meta, document.Pair{Name: "decisions", Value: fmt.Sprintf("%d accept, %d hold, %d reject", c.Accept, c.Hold, c.Reject)})
 	}
 	if r.Recorded != nil {
-		d.Meta = append(d.Meta, document.Pair{Name: "lab book", Value: recordedWords(*r.Recorded, len(r.Forecasts))})
+		d.Meta = append(d.Meta, document.Pair{Name: "lab book", Value: recordedWords(*r.Recorded, all)})
 	}
 	d.Sections = []document.Section{Section(r, "Lots")}
 	if len(r.Findings) > 0 {
 		d.Sections = append(d.Sections, document.Section{Heading: "Findings in the data", Blocks: []document.Block{document.Findings(r.Findings)}})
 	}
 	return d
+}
+
+// Pages are the documents of forecasts in parts of so many lots, made one after the
+// other: tables of all lots would be longer than anyone reads, and their columns as wide
+// as the longest of them. A single page is Document. The particulars lead every page,
+// the findings end the last.
+func Pages(r *study.ForecastResult, lots int) iter.Seq[document.Document] {
+	return func(yield func(document.Document) bool) {
+		n := len(r.Forecasts)
+		if n <= lots {
+			yield(Document(r))
+			return
+		}
+		for from := 0; from < n; from += lots {
+			to := min(from+lots, n)
+			part := *r
+			part.Forecasts = r.Forecasts[from:to]
+			if to < n {
+				part.Findings = nil
+			}
+			d := page(&part, n)
+			d.Subtitle = fmt.Sprintf("Lots %d to %d of %d", from+1, to, n)
+			if !yield(d) {
+				return
+			}
+		}
+	}
 }
 
 // recordedWords say how many forecasts were written down; those that the book had are

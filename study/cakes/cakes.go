@@ -182,13 +182,12 @@ func (res *Result) summarise() {
 	for _, name := range lots {
 		set := replicate.Summarise(records[name])
 		lot := Lot{Lot: name, Cakes: len(records[name]), Readings: map[string]Summary{}}
-		for _, id := range set.IDs {
-			s := set.By[id]
+		for _, s := range set {
 			sum := Summary{N: s.N, Mean: s.Mean}
 			if s.Repeated {
 				sum.SD, sum.SE = &s.SD, &s.SE
 			}
-			lot.Readings[id] = sum
+			lot.Readings[s.ID] = sum
 		}
 		if f := set.Disagreement("cakes of lot "+name, finding.Place{}); f != nil {
 			res.Findings.Add(*f)

@@ -4,13 +4,14 @@
 //  1. A face makes an Env and hands it to a function of package study.
 //  2. A job that cannot be answered as asked returns a *RequestError; one whose
 //     input has nothing usable returns a *NothingUsableError, and writes nothing.
-//  3. WriteWhole puts a file in place whole or not at all.
+//  3. WriteWhole and WriteWholeBy put a file in place whole or not at all.
 //
 // It knows no job.
 package job
 
 import (
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"time"
@@ -86,12 +87,21 @@ func (e *NothingUsableError) Error() string {
 // WriteWhole writes data to path by way of a temporary file in the same folder
 // and a rename: the file is there whole, or as it was before.
 func WriteWhole(path string, data []byte) error {
+	return WriteWholeBy(path, func(w io.Writer) error {
+		_, err := w.Write(data)
+		return err
+	})
+}
+
+// WriteWholeBy is WriteWhole for what is written piece by piece. An error of write
+// leaves the file as it was.
+func WriteWholeBy(path string, write func(w io.Writer) error) error {
 	tmp, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
 	if err != nil {
 		return err
 	}
 	defer os.Remove(tmp.Name()) // after the rename there is nothing to remove
-	if _, err := tmp.Write(data); err != nil {
+	if err := write(tmp); err != nil {
 		tmp.Close()
 		return err
 	}

@@ -130,7 +130,7 @@ func Repeatability(ctx context.Context, env job.Env, q RepeatabilityRequest) (*R
 	duplicated := false
 	for _, g := range groups {
 		out := RepeatGroup{Method: g.method, Instrument: g.instrument, Runs: g.runs, Lots: g.lots, Features: []RepeatOfAFeature{}}
-		for _, t := range trait.All() {
+		for t := range trait.Each() {
 			if cells := g.cells[t.ID]; len(cells) > 0 {
 				f := estimate(t.ID, cells)
 				duplicated = duplicated || f.RepeatSD != nil
@@ -181,7 +181,7 @@ func fromSessions(sessions []session.Session) []group {
 			seen[key] = true
 			g.lots++
 		}
-		for _, t := range trait.All() {
+		for t := range trait.Each() {
 			c := cell{lot: s.Lot, day: s.Day}
 			for _, r := range s.Runs {
 				if v, ok := r.Features.Get(t.ID); ok {

@@ -175,9 +175,10 @@ func rows(t *dataset.Table) []Lot {
 // kept them (WantsCurves), on its own grid.
 func Pooled(j *dataset.Joined, c *card.Card, methods []method.Method) []Lot {
 	var out []Lot
-	for i := range j.Table.Len() {
-		m, _ := j.Table.Text("method", i)
-		out = append(out, Lot{Name: j.Table.Lot(i), Method: m, Figure: func(column string) (float64, bool) { return j.Table.Number(column, i) }})
+	t := j.Table // the lots keep the table, and not the runs that it was made of
+	for i := range t.Len() {
+		m, _ := t.Text("method", i)
+		out = append(out, Lot{Name: t.Lot(i), Method: m, Figure: func(column string) (float64, bool) { return t.Number(column, i) }})
 	}
 	withCurves(out, j.Runs, c, methods)
 	at := map[string]int{}

@@ -206,13 +206,12 @@ func lots(rows []thickness.Row) (out []Lot) {
 	for _, k := range keys {
 		set := replicate.Summarise(of[k])
 		l := Lot{Lot: k.lot, Product: k.product, Protocol: k.protocol, Pieces: len(of[k]), Readings: map[string]Summary{}}
-		for _, id := range set.IDs {
-			s := set.By[id]
+		for _, s := range set {
 			sum := Summary{N: s.N, Mean: s.Mean}
 			if s.Repeated {
 				sum.SD, sum.SE = &s.SD, &s.SE
 			}
-			l.Readings[id] = sum
+			l.Readings[s.ID] = sum
 		}
 		out = append(out, l)
 	}

@@ -70,26 +70,21 @@ it as they were made; MODEL is then a file, or the row of a model in the book.`,
 				}
 			}
 			q.Model, q.Paths = args[0], args[1:]
-			var res *study.ForecastResult
+			made := func(take func(forecast.Forecast) error) (*study.ForecastResult, error) {
+				return study.EachForecast(c.Context(), a.Env(), q, take)
+			}
 			if book.Given() {
 				if files.Map != "" || q.Lots != "" {
 					return &shell.UsageError{What: "--map and --lots do not go with --book: the book has its rows as they were read when they were added"}
 				}
 				inBook.ForecastRequest, inBook.Dir, inBook.Wanted = q, book.Dir, shell.List(q.Lot)
 				inBook.Lot = ""
-				res, err = study.ForecastBook(c.Context(), a.Env(), inBook)
-			} else {
-				res, err = study.Forecast(c.Context(), a.Env(), q)
-			}
-			if err != nil {
-				return err
-			}
-			if keep != "" {
-				if err := shell.KeepJSON(keep, res); err != nil {
-					return err
+				made = func(take func(forecast.Forecast) error) (*study.ForecastResult, error) {
+					return study.EachBookForecast(c.Context(), a.Env(), inBook, take)
 				}
 			}
-			if err := a.Show(res, func() report.Document { return forces.In(report.Forecast(res)) }); err != nil {
+			res, err := showForecasts(a, made, keep, &forces)
+			if err != nil {
 				return err
 			}
 			return a.Strictly(res.Short() || res.Refused > 0, "a lot was held or rejected, or a row refused")
@@ -112,6 +107,45 @@ it as they were made; MODEL is then a file, or the row of a model in the book.`,
 	c.Flags().StringVar(&keep, "keep", "", "file to keep the forecasts in (JSON), for follow to set outcomes against; never overwritten")
 	a.StrictFlag(c, "a lot is held or rejected")
 	return c
+}
+
+// lotsOnPage is how many lots the tables of one page of text have.
+const lotsOnPage = 500
+
+// showForecasts writes forecasts as they are asked for: to the file to keep, if one is
+// named, and as JSON, of which none is kept in memory, or as text.
+func showForecasts(a *shell.App, made func(take func(forecast.Forecast) error) (*study.ForecastResult, error), keep string, forces *shell.Forces) (*study.ForecastResult, error) {
+	out := shell.NewLongJSON("forecasts")
+	defer out.Close()
+	var shown []forecast.Forecast // as text
+	res, err := made(func(f forecast.Forecast) error {
+		if !a.AsJSON {
+			shown = append(shown, f)
+		}
+		if a.AsJSON || keep != "" {
+			return out.Add(f)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	if keep != "" {
+		if err := out.Keep(keep, res); err != nil {
+			return nil, err
+		}
+	}
+	if a.AsJSON {
+		return res, out.Write(a.Stdout, res)
+	}
+	res.Forecasts = shown
+	return res, a.ShowPages(func(yield func(report.Document) bool) {
+		for d := range report.ForecastPages(res, lotsOnPage) {
+			if !yield(forces.In(d)) {
+				return
+			}
+		}
+	})
 }
 
 // readBands reads --bands: a file where there is one, else the bands themselves.

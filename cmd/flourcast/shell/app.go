@@ -14,6 +14,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"iter"
 	"os"
 	"runtime/debug"
 	"strconv"
@@ -93,16 +94,21 @@ func (a *App) WriteJSON(result any) error {
 	return err
 }
 
-// KeepJSON writes a result to a new file: what was said at the time is not written over.
-func KeepJSON(path string, result any) error {
-	if _, err := os.Stat(path); err == nil {
-		return fmt.Errorf("%s is there already; what was forecast is not written over: name another file", path)
+// ShowPages writes documents one behind the other, an empty line between them.
+func (a *App) ShowPages(pages iter.Seq[report.Document]) error {
+	first := true
+	for d := range pages {
+		if !first {
+			if _, err := fmt.Fprintln(a.Stdout); err != nil {
+				return err
+			}
+		}
+		if err := report.Text(a.Stdout, d); err != nil {
+			return err
+		}
+		first = false
 	}
-	data, err := json.MarshalIndent(result, "", "  ")
-	if err != nil {
-		return fmt.Errorf("writing JSON: %w", err)
-	}
-	return job.WriteWhole(path, append(data, '\n'))
+	return nil
 }
 
 // ShowBoth writes the page, if one is wanted, and shows the result.

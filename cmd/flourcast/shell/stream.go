@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+
+	"flourcast/study/job"
 )
 
 // LongJSON is a result as JSON one of whose lists is too long to be kept: its items
@@ -48,7 +50,7 @@ func (l *LongJSON) Add(item any) error {
 }
 
 // Write writes the result with the items in its list, which must be empty and not
-// nil: another is a fault of the caller, and panics.
+// nil: another is a fault of the caller, and panics. It may be called again.
 func (l *LongJSON) Write(w io.Writer, result any) error {
 	data, err := json.MarshalIndent(result, "", "  ")
 	if err != nil {
@@ -71,6 +73,14 @@ func (l *LongJSON) Write(w io.Writer, result any) error {
 	}
 	_, err = fmt.Fprintf(w, "%s%s\n", end, after)
 	return err
+}
+
+// Keep writes the result to a new file: what was said at the time is not written over.
+func (l *LongJSON) Keep(path string, result any) error {
+	if _, err := os.Stat(path); err == nil {
+		return fmt.Errorf("%s is there already; what was forecast is not written over: name another file", path)
+	}
+	return job.WriteWholeBy(path, func(w io.Writer) error { return l.Write(w, result) })
 }
 
 // Close lets go of the items.

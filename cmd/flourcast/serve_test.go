@@ -70,6 +70,10 @@ func TestServeRefuses(t *testing.T) {
 		{[]string{"serve", "--demo", "--listen", ":8080"}, 2, "of this machine only"},
 		{[]string{"serve", "--demo", "--listen", "mill.example:8080"}, 2, "of this machine only"},
 		{[]string{"serve", "--demo", "--listen", "8080"}, 2, "of this machine only"},
+		{[]string{"serve", "--demo", "--listen", "0.0.0.0:8080", "--tls-cert", "c.pem", "--tls-key", "k.pem", "--host", "bench.example"}, 2, "without --users;"},
+		{[]string{"serve", "--demo", "--listen", "0.0.0.0:8080", "--tls-cert", "c.pem", "--tls-key", "k.pem", "--users", "u.toml"}, 2, "without --host;"},
+		{[]string{"serve", "--demo", "--tls-cert", "c.pem"}, 2, "one of --tls-cert and --tls-key"},
+		{[]string{"serve", "--demo", "--users", book}, 1, "no such file"},
 	} {
 		if _, errs, code := call(t, c.args...); code != c.code || !strings.Contains(errs, c.want) {
 			t.Errorf("%v: found %d, %q; expected %d and %q", c.args, code, errs, c.code, c.want)

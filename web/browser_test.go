@@ -27,14 +27,22 @@ var axe string
 // eyes is a real browser that looks at a bench.
 type eyes struct {
 	browser
-	t   *testing.T
-	ctx context.Context
-	row string // of the model of hardness
+	t    *testing.T
+	ctx  context.Context
+	row  string // of the model of hardness
+	book string
 }
 
-// open starts Chromium on a copy of the invented mill's book. Without Chromium the
-// test says so and is left out; where CI is set it fails.
+// open starts Chromium on a copy of the invented mill's book, which nobody has to sign
+// in to.
 func open(t *testing.T) (eyes, string) {
+	t.Helper()
+	return opened(t, Reach{Address: "127.0.0.1:0"})
+}
+
+// opened starts Chromium on a copy of the invented mill's book that is reached as asked
+// for. Without Chromium the test says so and is left out; where CI is set it fails.
+func opened(t *testing.T, reach Reach) (eyes, string) {
 	t.Helper()
 	if os.Getenv("FLOURCAST_RACE") != "" {
 		t.Skip("minutes under the race detector, which TestURLs meets in parallel: run without FLOURCAST_RACE")
@@ -54,7 +62,7 @@ func open(t *testing.T) (eyes, string) {
 	if _, err := bookkeeping.Backup(context.Background(), filepath.Join(dir, "book"), book); err != nil {
 		t.Fatal(err)
 	}
-	b := bench(t, book)
+	b := served(t, reach, offered(book))
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.WindowSize(1280, 900), chromedp.WSURLReadTimeout(time.Minute))
 	if os.Geteuid() == 0 {
@@ -64,7 +72,12 @@ func open(t *testing.T) (eyes, string) {
 	t.Cleanup(stop)
 	ctx, cancel := chromedp.NewContext(alloc)
 	t.Cleanup(cancel)
-	e := eyes{b, t, ctx, b.model()}
+	e := eyes{browser: b, t: t, ctx: ctx, book: book}
+	if reach.Users == "" {
+		e.row = b.model()
+	} else {
+		e.row = b.as("Rita Reader").model()
+	}
 	e.do(chromedp.Navigate(b.base + "/"))
 	messages := chromedp.Console(ctx)
 	go func() { // every fault that the browser tells of, a breach of the policy among them
@@ -330,6 +343,22 @@ var looked = []string{"/", "/lots", "/lots/N25-001?with=N25-002", "/lots/N25-001
 
 const breaches = `axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}).then(r => r.violations.map(v => v.id + ': ' + v.help + ': ' + v.nodes.slice(0, 3).map(n => n.target.join(' ') + ' ' + n.html.slice(0, 120)).join(' | ')))`
 
+// fitting checks that the page hangs over no side, that nothing on it moved after it was
+// shown, and that the checker of access finds nothing.
+func (e eyes) fitting(name string) {
+	e.t.Helper()
+	if over := see[float64](e, "document.documentElement.scrollWidth - document.documentElement.clientWidth"); over > 0 {
+		e.t.Errorf("%s: hangs over by %g px", name, over)
+	}
+	if moved := see[float64](e, "new Promise(done => { let sum = 0; new PerformanceObserver(l => { for (const x of l.getEntries()) sum += x.value; }).observe({type: 'layout-shift', buffered: true}); setTimeout(() => done(sum), 60); })"); moved > 0.02 {
+		e.t.Errorf("%s: layout moved by %.3f", name, moved)
+	}
+	see[bool](e, axe+"\n;true")
+	if found := see[[]string](e, breaches); len(found) > 0 {
+		e.t.Errorf("%s: found %d breaches:\n%s", name, len(found), strings.Join(found, "\n"))
+	}
+}
+
 // TestAccess: the checker finds nothing, in light and dark, wide and narrow; nothing
 // hangs over the side and nothing moves after it was shown.
 func TestAccess(t *testing.T) {
@@ -351,16 +380,7 @@ func TestAccess(t *testing.T) {
 			name := fmt.Sprintf("%s, %s, %d px", page, look.scheme, look.width)
 			e.at(strings.ReplaceAll(page, "ROW", e.row))
 			e.until("the curves", "!document.querySelector('.curves') || document.querySelector('.curves[data-drawn]')")
-			if over := see[float64](e, "document.documentElement.scrollWidth - document.documentElement.clientWidth"); over > 0 {
-				t.Errorf("%s: hangs over by %g px", name, over)
-			}
-			if moved := see[float64](e, "new Promise(done => { let sum = 0; new PerformanceObserver(l => { for (const x of l.getEntries()) sum += x.value; }).observe({type: 'layout-shift', buffered: true}); setTimeout(() => done(sum), 60); })"); moved > 0.02 {
-				t.Errorf("%s: layout moved by %.3f", name, moved)
-			}
-			see[bool](e, axe+"\n;true")
-			if found := see[[]string](e, breaches); len(found) > 0 {
-				t.Errorf("%s: found %d breaches:\n%s", name, len(found), strings.Join(found, "\n"))
-			}
+			e.fitting(name)
 			if shots != "" {
 				picture, err := chromedp.Run(e.ctx, chromedp.CaptureScreenshot())
 				if err != nil {

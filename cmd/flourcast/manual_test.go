@@ -17,8 +17,8 @@ import (
 var update = flag.Bool("update", false, "rewrite goldens and the manual's output; the run still fails where something changed")
 
 // manuals are the texts whose `$ flourcast …` blocks are run. The blocks of one
-// text run one after the other in one empty folder; a block ```csv NAME is put
-// there as a file first.
+// text run one after the other in one empty folder; a block ```csv NAME or ```text NAME
+// is put there as a file first. A command may end with "< NAME".
 func manuals(t *testing.T) []string {
 	t.Helper()
 	found, err := filepath.Glob(filepath.Join(moduleRoot, "docs", "*.md"))
@@ -79,7 +79,7 @@ func (r reader) runManual(t *testing.T, text string) (string, int) {
 	n := 0
 	for i := 0; i < len(lines); i++ {
 		out = append(out, lines[i])
-		if name, ok := strings.CutPrefix(lines[i], "```csv "); ok { // a file that the commands below read
+		if name, ok := fileBlock(lines[i]); ok { // a file that the commands below read
 			end := i + 1 + slices.Index(lines[i+1:], "```")
 			if err := os.WriteFile(filepath.Join(r.folder, name), []byte(strings.Join(lines[i+1:end], "\n")+"\n"), 0o600); err != nil {
 				t.Fatal(err)
@@ -125,13 +125,31 @@ func (r reader) runManual(t *testing.T, text string) (string, int) {
 	return strings.Join(out, "\n"), n
 }
 
+// fileBlock is the name of the file that a line opens a block of.
+func fileBlock(line string) (name string, ok bool) {
+	for _, kind := range []string{"```csv ", "```text "} {
+		if name, ok = strings.CutPrefix(line, kind); ok {
+			return name, true
+		}
+	}
+	return "", false
+}
+
 // run is one command line of the program: what it prints, errors last, and its
 // exit code.
 func (r reader) run(t *testing.T, line string) (lines []string, code int) {
 	t.Helper()
 	var stdout, stderr bytes.Buffer
+	line, input, given := strings.Cut(line, " < ")
 	cmd := exec.Command(r.program, r.words(t, line)...)
 	cmd.Dir, cmd.Stdout, cmd.Stderr = r.folder, &stdout, &stderr
+	if given {
+		data, err := os.ReadFile(filepath.Join(r.folder, input))
+		if err != nil {
+			t.Fatal(err)
+		}
+		cmd.Stdin = bytes.NewReader(data)
+	}
 	cmd.Env = append(os.Environ(), "SOURCE_DATE_EPOCH=1767225600")
 	if err := cmd.Run(); err != nil && cmd.ProcessState == nil {
 		t.Fatal(err)

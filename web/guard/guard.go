@@ -10,8 +10,8 @@
 //  5. Bodies have a largest size. Files of a form that do not stay in memory are
 //     removed when the answer was given.
 //
-// It knows no page, user or password. Where nobody is asked for one, whoever can log in
-// to the machine as the user who started the server is that user.
+// It knows no page, user or password. Where nobody is asked for one, whoever can start a
+// program on the machine is taken for the user who started the server.
 package guard
 
 import (

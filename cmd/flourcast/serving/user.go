@@ -149,7 +149,7 @@ func userPassword(a *shell.App) *cobra.Command {
 	return usersFlag(&cobra.Command{
 		Use: "password NAME --users FILE", Short: "Set a user's password anew, which signs them out", Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			return change(a, path, args[0], "password set", false, func(r *people.Roll) error {
+			return change(a, path, args[0], "password set anew", false, func(r *people.Roll) error {
 				u, ok := r.Find(args[0])
 				if !ok {
 					return r.SetPassword(args[0], "", people.Today) // says who there is

@@ -108,6 +108,8 @@ type BookForecastRequest struct {
 	Customer   string
 	Operator   string
 	Unrecorded bool
+
+	files *dataset.Files // rows of the wanted lots; nil: to be read
 }
 
 // ForecastBook forecasts lots of a lab book and writes the forecasts down, with the
@@ -223,16 +225,20 @@ func bookLots(ctx context.Context, env Env, b *book.Book, q BookForecastRequest,
 		f.Methods = book.WithMethods(q.Methods, f.Methods)
 		return filedLots(ctx, env, f, c, choice{wanted, measured}, &found)
 	}
-	files, err := b.Files(ctx, q.Wanted...)
-	if err != nil {
-		return nil, nil, err
+	if q.files == nil {
+		files, err := b.Files(ctx, q.Wanted...)
+		if err != nil {
+			return nil, nil, err
+		}
+		q.files = &files
 	}
-	out, unlinked, err := take(files, q.Wanted)
+	out, unlinked, err := take(*q.files, q.Wanted)
 	if err != nil || len(unlinked) == 0 {
 		return out, found, err
 	}
 	// Lots of whose runs the runs file has none yet are read as their curves tell.
-	if files, err = b.Files(ctx, unlinked...); err != nil {
+	files, err := b.Files(ctx, unlinked...)
+	if err != nil {
 		return nil, nil, err
 	}
 	files.Runs = nil

@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 
+	"flourcast/dataset"
 	"flourcast/dataset/method"
 	"flourcast/finding"
 	"flourcast/study/book"
@@ -31,14 +32,15 @@ func Incoming(ctx context.Context, env Env, c *card.Card, q ForecastRequest) (ro
 }
 
 // BookIncoming is Incoming for the lots of the lab book in dir that ForecastBook would
-// take: those that were not measured yet and that the model was not made from.
-func BookIncoming(ctx context.Context, env Env, dir string, c *card.Card, methods []method.Method) (rows []validation.Row, other int, fl finding.List, err error) {
+// take: those that were not measured yet and that the model was not made from. files are
+// the book's rows (BookFiles).
+func BookIncoming(ctx context.Context, env Env, dir string, files dataset.Files, c *card.Card, methods []method.Method) (rows []validation.Row, other int, fl finding.List, err error) {
 	b, err := book.Open(ctx, dir)
 	if err != nil {
 		return nil, 0, nil, err
 	}
 	defer b.Close()
-	lots, found, err := bookLots(ctx, env, b, BookForecastRequest{ForecastRequest: ForecastRequest{Methods: methods}}, c)
+	lots, found, err := bookLots(ctx, env, b, BookForecastRequest{ForecastRequest: ForecastRequest{Methods: methods}, files: &files}, c)
 	if err != nil || len(lots) == 0 {
 		return nil, 0, nil, err
 	}

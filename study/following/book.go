@@ -42,18 +42,23 @@ func BookForecasts(ctx context.Context, dir, model, response string) ([]forecast
 }
 
 // bookOutcomes are the joined table of the lab book, and when each lot's outcome was
-// first written down. joined is the book joined, nil where it has to be.
-func bookOutcomes(ctx context.Context, env study.Env, dir string, joined *dataset.Joined, c *card.Card) (*dataset.Table, map[string]time.Time, error) {
-	b, err := book.Open(ctx, dir)
+// first written down.
+func bookOutcomes(ctx context.Context, env study.Env, q Request, c *card.Card) (*dataset.Table, map[string]time.Time, error) {
+	joined := q.Joined
+	if joined == nil {
+		rows, err := q.rows()
+		if err != nil {
+			return nil, nil, err
+		}
+		if joined, err = dataset.Join(ctx, rows, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()}); err != nil {
+			return nil, nil, err
+		}
+	}
+	b, err := book.Open(ctx, q.Book)
 	if err != nil {
 		return nil, nil, err
 	}
 	defer b.Close()
-	if joined == nil {
-		if joined, err = b.Table(ctx, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()}); err != nil {
-			return nil, nil, err
-		}
-	}
 	measured, err := b.OutcomesIn(ctx, book.Filter{Product: c.Product, Response: c.Response}, joined)
 	if err != nil {
 		return nil, nil, err

@@ -19,6 +19,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 	"time"
 
 	"flourcast/dataset"
@@ -46,6 +47,8 @@ type Request struct {
 	Incoming     []string
 	IncomingLots string
 	Unmeasured   bool // incoming are the book's lots that were not measured yet
+
+	rows func() (dataset.Files, error) // the book's rows, read once for outcomes and incoming lots
 }
 
 // Lot is one lot that was forecast and measured. Standardised is the error in
@@ -139,6 +142,7 @@ func Follow(ctx context.Context, env study.Env, q Request) (*Result, error) {
 	if len(q.Forecasts) == 0 && len(q.Incoming) == 0 && q.Book == "" {
 		return nil, &study.RequestError{Found: "neither saved forecasts nor incoming lots", Want: "one of them", Do: "name what 'forecast --json' was saved to, or the incoming lots' curves"}
 	}
+	q.rows = sync.OnceValues(func() (dataset.Files, error) { return study.BookFiles(ctx, q.Book) })
 	r := &Result{Schema: "flourcast.follow/1", Model: q.Model, ModelSHA256: c.SHA256, Product: c.Product, Response: c.Response, Standing: c.Verdict.Standing, Status: NoOutcome, Notice: c.Notice,
 		Why: []string{}, Add: []string{}, Signals: []Signal{}, Groups: []Group{}, Lots: []Lot{}, Waiting: []string{}, LeftOut: []validation.LeftOut{}, Decisions: []Decision{}, Claims: []Claim{}, Findings: finding.List{}}
 	if len(q.Forecasts) > 0 || q.Book != "" {

@@ -44,7 +44,11 @@ const (
 func (r *Result) compare(ctx context.Context, env study.Env, c *card.Card, q Request) error {
 	read := func() ([]validation.Row, int, finding.List, error) {
 		if q.Unmeasured {
-			return study.BookIncoming(ctx, env, q.Book, c, q.Files.Methods)
+			rows, err := q.rows()
+			if err != nil {
+				return nil, 0, nil, err
+			}
+			return study.BookIncoming(ctx, env, q.Book, rows, c, q.Files.Methods)
 		}
 		return study.Incoming(ctx, env, c, study.ForecastRequest{Paths: q.Incoming, Lots: q.IncomingLots, Map: q.Files.Map, Methods: q.Files.Methods})
 	}

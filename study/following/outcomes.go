@@ -54,7 +54,7 @@ func outcomes(ctx context.Context, env study.Env, q Request, c *card.Card, fl *f
 	}
 	recorded := map[string]time.Time{}
 	if q.Book != "" {
-		t, at, err := bookOutcomes(ctx, env, q.Book, q.Joined, c)
+		t, at, err := bookOutcomes(ctx, env, q, c)
 		if err != nil {
 			return m, err
 		}

@@ -13,7 +13,6 @@ package bookkeeping
 import (
 	"context"
 	"fmt"
-	"slices"
 	"time"
 
 	"flourcast/dataset/labbook"
@@ -139,50 +138,62 @@ func withoutControls(v *labbook.View, waiting []LotLine) ([]LotLine, error) {
 	return out, nil
 }
 
-// lines puts tallies together by lot.
+// lines puts tallies together by lot. Those of each kind are in the order of lots, so
+// that all kinds are walked side by side, a lot at a time.
 func lines(dir string, tallies []labbook.Tally) *LotsResult {
-	res := &LotsResult{Schema: "flourcast.lots/1", Book: dir, Lots: []LotLine{}, Waiting: []LotLine{}}
-	of := make(map[string]LotLine, len(tallies))
-	res.Lots = slices.Grow(res.Lots, len(tallies))
-	var order []string // of lots that are not in the lots file
-	known, named := map[string]bool{}, map[string]bool{}
-	for _, t := range tallies {
-		if t.Kind == labbook.Lot {
-			known[t.Lot] = true
-			named[t.Lot] = named[t.Lot] || t.Product != ""
-			continue
+	res := &LotsResult{Schema: "flourcast.lots/1", Book: dir, Lots: make([]LotLine, 0, len(tallies)), Waiting: []LotLine{}}
+	var kinds [][]labbook.Tally
+	for from := 0; from < len(tallies); {
+		to := from + 1
+		for to < len(tallies) && tallies[to].Kind == tallies[from].Kind {
+			to++
 		}
-		l, seen := of[t.Lot]
-		if !seen {
-			order = append(order, t.Lot)
-		}
-		switch t.Kind {
-		case labbook.Run:
-			l.Runs += t.Rows
-		case labbook.Reading:
-			l.Readings += t.Rows
-		case labbook.Forecast:
-			l.Forecasts += t.Rows
-		case labbook.Disposition:
-			l.Dispositions += t.Rows
-		}
-		of[t.Lot] = l
+		kinds, from = append(kinds, tallies[from:to]), to
 	}
-	for _, t := range tallies {
-		// A claim names no product: it is no line of its own.
-		if t.Kind == labbook.Lot && (t.Product != "" || !named[t.Lot]) {
-			l := of[t.Lot]
-			l.Lot, l.Product = t.Lot, t.Product
-			res.Lots = append(res.Lots, l)
+	for {
+		lot, more := firstLot(kinds)
+		if !more {
+			return res
 		}
-	}
-	for _, id := range order {
-		if l := of[id]; !known[id] && l.Runs+l.Readings > 0 {
-			l.Lot = id
+		l := LotLine{Lot: lot}
+		var products []string // of the lots file; a claim names none
+		for k := range kinds {
+			for ; len(kinds[k]) > 0 && kinds[k][0].Lot == lot; kinds[k] = kinds[k][1:] {
+				t := kinds[k][0]
+				switch t.Kind {
+				case labbook.Lot:
+					products = append(products, t.Product)
+				case labbook.Run:
+					l.Runs += t.Rows
+				case labbook.Reading:
+					l.Readings += t.Rows
+				case labbook.Forecast:
+					l.Forecasts += t.Rows
+				case labbook.Disposition:
+					l.Dispositions += t.Rows
+				}
+			}
+		}
+		for i, p := range products {
+			if p != "" || i == len(products)-1 { // no product comes first, and is no line beside others
+				l.Product = p
+				res.Lots = append(res.Lots, l)
+			}
+		}
+		if products == nil && l.Runs+l.Readings > 0 {
 			res.Waiting = append(res.Waiting, l)
 		}
 	}
-	return res
+}
+
+// firstLot is the first lot that any kind still has.
+func firstLot(kinds [][]labbook.Tally) (lot string, ok bool) {
+	for _, k := range kinds {
+		if len(k) > 0 && (!ok || k[0].Lot < lot) {
+			lot, ok = k[0].Lot, true
+		}
+	}
+	return lot, ok
 }
 
 // LogRequest chooses lines of the trail: of one lot, of kinds, the last Limit (0 all).

@@ -27,7 +27,6 @@ type (
 	Picture   = document.Picture
 	Table     = document.Table
 	Column    = document.Column
-	Align     = document.Align
 	Cell      = document.Cell
 )
 
@@ -36,9 +35,7 @@ const (
 	Caution = document.Caution
 	Answer  = document.Answer
 	Notice  = document.Notice
-	Left    = document.Left
 	Right   = document.Right
-	Center  = document.Center
 )
 
 // Number is a cell that carries a number and its text; notes are indices into

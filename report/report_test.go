@@ -76,10 +76,7 @@ func TestGoldens(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	judged, err := study.ReadVerdict("hardness.json")
-	if err != nil {
-		t.Fatal(err)
-	}
+	judged := study.VerdictOf("hardness.json", fit.Card)
 	low, high := 4.4, 5.2
 	forecasts, err := study.Forecast(ctx, env(), study.ForecastRequest{Model: "hardness.json", Paths: []string{"pasting.csv"}, Lots: "lots.csv", Spec: &forecast.Spec{Response: "hardness_N", Low: &low, High: &high}})
 	if err != nil {

@@ -31,15 +31,6 @@ type VerdictResult struct {
 	Card *card.Card `json:"-"`
 }
 
-// ReadVerdict reads a model file and gives its verdict. Errors are those of card.Read.
-func ReadVerdict(path string) (*VerdictResult, error) {
-	c, err := card.Read(path)
-	if err != nil {
-		return nil, err
-	}
-	return VerdictOf(path, c), nil
-}
-
 // VerdictOf gives the verdict of a model that was read from path.
 func VerdictOf(path string, c *card.Card) *VerdictResult {
 	v := c.Verdict

@@ -30,8 +30,8 @@ type Event struct {
 	At finding.Place `json:"-"`
 }
 
-// Kinds of Event.
-var Kinds = []string{"service", "calibration", "paddle", "canister"}
+// kinds of Event.
+var kinds = []string{"service", "calibration", "paddle", "canister"}
 
 // ReadBatches reads files of control batches, a row for each batch and method. A row
 // without a lot, or for a batch and method that an earlier row has, is refused. The
@@ -84,8 +84,8 @@ func ReadEvents(paths []string, m *sheet.Map) (out []Event, c record.Counts, fl 
 		if day == "" {
 			return refuse("event-undated", e.At, "no date", "the day of the event, in a column date", "fill it in")
 		}
-		if !slices.Contains(Kinds, e.Kind) {
-			return refuse("event-kind-unknown", s.Place(row, s.Column("kind")), fmt.Sprintf("%q", e.Kind), "one of "+strings.Join(Kinds, ", "), "name what was done by one of them and say the rest in the note")
+		if !slices.Contains(kinds, e.Kind) {
+			return refuse("event-kind-unknown", s.Place(row, s.Column("kind")), fmt.Sprintf("%q", e.Kind), "one of "+strings.Join(kinds, ", "), "name what was done by one of them and say the rest in the note")
 		}
 		e.TestedAt = day
 		out = append(out, e)

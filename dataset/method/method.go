@@ -114,9 +114,9 @@ const (
 	DefaultToleranceFillG     = 0.1
 )
 
-// DefaultViscosityAtC is 65, 75 and 85 °C: below, about and above where most
+// defaultViscosityAtC is 65, 75 and 85 °C: below, about and above where most
 // wheat starch pastes in water. Ours.
-func DefaultViscosityAtC() []float64 { return []float64{65, 75, 85} }
+func defaultViscosityAtC() []float64 { return []float64{65, 75, 85} }
 
 // DefaultOnset is 24 mPa·s within 6 s, at the end of the window (from memory:
 // the usual threshold of the general profiles; Bao 2008, Rice Science 15:69-72,
@@ -127,7 +127,7 @@ func DefaultOnset() Onset { return Onset{RiseMPas: 24, WithinS: 6, At: "end"} }
 // solvent, the default onset. Its curves are staged by measured temperature.
 func Unknown(id string) Method {
 	return Method{ID: id, Label: id, Family: Pasting, StirS: DefaultStirS, SolventC: DefaultSolventC, ToleranceC: DefaultToleranceC,
-		ToleranceRatePct: DefaultToleranceRatePct, ToleranceRPMPct: DefaultToleranceRPMPct, ToleranceS: DefaultToleranceS, ViscosityAtC: DefaultViscosityAtC(),
+		ToleranceRatePct: DefaultToleranceRatePct, ToleranceRPMPct: DefaultToleranceRPMPct, ToleranceS: DefaultToleranceS, ViscosityAtC: defaultViscosityAtC(),
 		ToleranceSolidsPct: DefaultToleranceSolidsPct, RefuseSolidsPct: DefaultRefuseSolidsPct, ToleranceFillG: DefaultToleranceFillG, Onset: DefaultOnset()}
 }
 
@@ -171,21 +171,6 @@ func (m Method) DurationS() float64 {
 		return 0
 	}
 	return m.Programme[len(m.Programme)-1].TimeS
-}
-
-// CoolingAt is when the programme turns from its hottest hold to cooling, s.
-// ok is false without a programme, or when it never cools.
-func (m Method) CoolingAt() (timeS float64, ok bool) {
-	top := -1
-	for i, p := range m.Programme {
-		if top < 0 || p.TemperatureC >= m.Programme[top].TemperatureC {
-			top = i
-		}
-	}
-	if top < 0 || top == len(m.Programme)-1 {
-		return 0, false
-	}
-	return m.Programme[top].TimeS, true
 }
 
 // Differs names what keeps runs of two methods out of one column: solids and

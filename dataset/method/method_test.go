@@ -98,18 +98,12 @@ func TestReadingFromTime(t *testing.T) {
 	if d := m.DurationS(); d != 750 {
 		t.Errorf("duration %g", d)
 	}
-	if at, ok := m.CoolingAt(); !ok || at != 438 {
-		t.Errorf("cooling at %g, %v", at, ok)
-	}
 }
 
 func TestUnknownMethod(t *testing.T) {
 	m := Unknown("ours")
 	if m.HasProgramme() || m.DurationS() != 0 || m.Solvent != trait.UnknownSolvent || m.Onset != DefaultOnset() {
 		t.Errorf("%+v", m)
-	}
-	if _, ok := m.CoolingAt(); ok {
-		t.Error("cools without a programme")
 	}
 	defer func() {
 		if s, ok := recover().(string); !ok || !strings.HasPrefix(s, "method:") {
@@ -140,9 +134,6 @@ func TestParseOwn(t *testing.T) {
 	if m.ID != "ours" || m.Label != "ours" || m.Family != Pasting || m.SolidsG != 3 || m.StirS != DefaultStirS || m.ToleranceC != DefaultToleranceC ||
 		m.Onset != DefaultOnset() || m.TotalFillG != 0 || m.TestRPM != 0 || len(m.Programme) != 3 {
 		t.Errorf("%+v", m)
-	}
-	if _, ok := m.CoolingAt(); ok {
-		t.Error("a programme that ends hot cools")
 	}
 	if got, want := m.String(), "ours: 3 g (12 % basis), 25 mL silver nitrate 1 mmol/L, 4.8 min"; got != want {
 		t.Errorf("%q, want %q", got, want)

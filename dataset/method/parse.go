@@ -194,7 +194,7 @@ func (c *checker) programme(p []Point) {
 // has a column for.
 func (c *checker) temperatures(at []float64) []float64 {
 	if at == nil {
-		return DefaultViscosityAtC()
+		return defaultViscosityAtC()
 	}
 	for i, t := range at {
 		if !(t >= 60 && t <= 95) || math.Mod(t, 5) != 0 || slices.Contains(at[:i], t) {

@@ -72,9 +72,18 @@ func ExampleExtract_short() {
 	// doubt no-cooling
 }
 
-// The two setbacks of the trade have two names.
-func ExampleSetbackTrough() {
-	final, trough, peak := 2900.0, 1500.0, 2600.0
-	fmt.Println(pasting.SetbackTrough(final, trough), pasting.SetbackPeak(final, peak))
-	// Output: 1400 300
+// Old records come as values. The two setbacks of the trade have two names, and
+// what follows from the others is filled in.
+func ExampleFromValues() {
+	features, findings := pasting.FromValues(map[string]float64{"peak_mPas": 2600, "trough_mPas": 1500, "final_mPas": 2900})
+	for _, id := range []string{"breakdown_mPas", "setback_trough_mPas", "setback_peak_mPas"} {
+		v, _ := features.Get(id)
+		fmt.Printf("%s %.0f\n", id, v)
+	}
+	fmt.Println(len(findings), "findings")
+	// Output:
+	// breakdown_mPas 1100
+	// setback_trough_mPas 1400
+	// setback_peak_mPas 300
+	// 0 findings
 }

@@ -103,17 +103,3 @@ func (f Features) Stages() (Stages, bool) {
 	}
 	return *f.stages, true
 }
-
-// Breakdown is peak − trough, mPa·s: what the hot, sheared paste loses; never
-// negative when the trough is the lowest point after the peak. Definition:
-// AACC 76-21 and ICC 162, from memory.
-func Breakdown(peak, trough float64) float64 { return peak - trough }
-
-// SetbackTrough is final − trough, mPa·s, the setback counted from the trough.
-// Definition: AACC 76-21 and ICC 162, from memory; wheat convention.
-func SetbackTrough(final, trough float64) float64 { return final - trough }
-
-// SetbackPeak is final − peak, mPa·s, the setback counted from the peak;
-// negative when the cold paste stays thinner than the peak. Rice convention:
-// Cuevas, Domingo & Sreenivasulu 2018, Rice 11:56.
-func SetbackPeak(final, peak float64) float64 { return final - peak }

@@ -75,14 +75,17 @@ func Extract(c Curve, m method.Method) (Features, finding.List) {
 //     absent when the viscosity does not fall below the peak;
 //   - final: straight line through the last FinalWindowS seconds, at the end; by a
 //     method that stays hot that is the stirring number, and there is no final;
-//   - breakdown, setbacks: see Breakdown, SetbackTrough, SetbackPeak;
+//   - breakdown: peak − trough, what the hot, sheared paste loses; setback from the
+//     trough: final − trough (wheat convention); setback from the peak: final − peak,
+//     negative when the cold paste stays thinner (rice convention: Cuevas, Domingo &
+//     Sreenivasulu 2018, Rice 11:56);
 //   - pasting temperature: measured temperature at the end of the first window of
 //     Onset.WithinS seconds, begun at a sampled point, over which the smoothed
 //     viscosity rises by at least Onset.RiseMPas, and above which it stays;
 //   - rise rate: steepest smoothed slope from the beginning of heating to the peak;
 //   - the details: see the functions of this package, and the glossary.
 //
-// Peak, trough, final: AACC 76-21 and ICC 162, from memory; rise rate: common
+// Peak, trough, final, breakdown and setback from the trough: AACC 76-21 and ICC 162, from memory; rise rate: common
 // practice, no source; windows: ours. Without a cooling stage trough, final
 // and what follows from them are absent; without a rise before cooling, but one
 // on cooling, all that need a peak are. The cost is points times points of a

@@ -98,20 +98,12 @@ type product struct {
 	formula string
 }
 
+// products: gumminess, N, is meant for semi-solid foods, chewiness, N, for solid
+// ones; of one sample both are not meaningful (Bourne 1978, Food Technol 32(7):62,
+// from memory).
 var products = []product{
 	{Gumminess, []string{Hardness, Cohesiveness}, "hardness × cohesiveness"},
 	{Chewiness, []string{Hardness, Cohesiveness, Springiness}, "hardness × cohesiveness × springiness"},
-}
-
-// GumminessOf is hardness × cohesiveness, N (Bourne 1978, Food Technol 32(7):62,
-// from memory). It is meant for semi-solid foods.
-func GumminessOf(hardnessN, cohesiveness float64) float64 { return hardnessN * cohesiveness }
-
-// ChewinessOf is hardness × cohesiveness × springiness, N (Bourne 1978, as
-// above). It is meant for solid foods: of one sample, gumminess and chewiness are
-// not both meaningful.
-func ChewinessOf(hardnessN, cohesiveness, springiness float64) float64 {
-	return GumminessOf(hardnessN, cohesiveness) * springiness
 }
 
 // allowance is how far, beside the rounding of the figures, a product may lie

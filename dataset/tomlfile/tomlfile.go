@@ -88,7 +88,7 @@ func (c *Checker) Err() error {
 // Fail records a fault of a key, "table.key" within a table, unless one is there.
 func (c *Checker) Fail(key, found, want, cure string) {
 	if c.err == nil {
-		c.err = &Error{File: c.File, Line: LineOf(c.Data, key), Key: key, Found: found, Want: want, Cure: cure}
+		c.err = &Error{File: c.File, Line: lineOf(c.Data, key), Key: key, Found: found, Want: want, Cure: cure}
 	}
 }
 
@@ -118,10 +118,10 @@ func (c *Checker) Between(key string, v *float64, low, high float64) *float64 {
 	return v
 }
 
-// LineOf finds the line that sets a key in its table, "table.key", or in the inline
+// lineOf finds the line that sets a key in its table, "table.key", or in the inline
 // table on the table's own line. A key without a table may also open one, or stand in
 // an inline table. It is 0 when no line does.
-func LineOf(data []byte, key string) int {
+func lineOf(data []byte, key string) int {
 	key = strings.ToValidUTF8(key, "?")
 	table, last, dotted := strings.Cut(key, ".")
 	form := `^\[+\s*` + regexp.QuoteMeta(key) + `\s*\]|\b` + regexp.QuoteMeta(key) + `\s*=`

@@ -80,7 +80,7 @@ func TestLineOf(t *testing.T) {
 		{"[rest]\ntime_s = 60", "cook.time_s", 0}, // set, but in another table
 		{"pan = { depth_mm = 4 }", "depth_mm", 1},
 	} {
-		if got := LineOf([]byte(c.text), c.key); got != c.want {
+		if got := lineOf([]byte(c.text), c.key); got != c.want {
 			t.Errorf("%q in %q: line %d, want %d", c.key, c.text, got, c.want)
 		}
 	}
@@ -95,7 +95,7 @@ func FuzzDecode(f *testing.F) {
 		if err := Decode("r.toml", data, &r, "a TOML recipe", "id"); err != nil && !strings.HasPrefix(err.Error(), "r.toml") {
 			t.Fatal(err)
 		}
-		if line := LineOf(data, key); line < 0 || line > strings.Count(string(data), "\n")+1 {
+		if line := lineOf(data, key); line < 0 || line > strings.Count(string(data), "\n")+1 {
 			t.Fatalf("line %d", line)
 		}
 	})

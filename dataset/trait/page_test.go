@@ -43,7 +43,7 @@ A rule for a class holds for its members. A laboratory's own product needs no en
 | product | name | class |
 | --- | --- | --- |
 `)
-	for _, p := range Products() {
+	for _, p := range products {
 		fmt.Fprintf(&b, "| `%s` | %s | %s |\n", p.ID, p.Label, code(p.Parent))
 	}
 	b.WriteString(`

@@ -16,10 +16,6 @@ var products = []Product{
 	{"extruded", "extruded product", ""},
 }
 
-// Products returns the built-in products, classes before their members. A
-// laboratory's own needs no entry: it has no parent and no kin.
-func Products() []Product { return append([]Product(nil), products...) }
-
 // LookupProduct finds a built-in product by its id.
 func LookupProduct(id string) (Product, bool) {
 	for _, p := range products {

@@ -148,7 +148,7 @@ func TestProducts(t *testing.T) {
 	if got := Ancestors(""); got != nil {
 		t.Errorf("kin of nothing: %v", got)
 	}
-	for _, p := range Products() {
+	for _, p := range products {
 		if _, ok := LookupProduct(p.Parent); p.Parent != "" && !ok {
 			t.Errorf("%s has the unknown parent %s", p.ID, p.Parent)
 		}

@@ -88,9 +88,6 @@ func (s singlePath) Label(int) string { return s.label }
 // Kind is "single".
 func (f *SingleModel) Kind() string { return "single" }
 
-// Feature is the number of the chosen feature.
-func (f *SingleModel) Feature() int { return f.feature }
-
 // Predict evaluates the line; it panics when len(x) is not p.
 func (f *SingleModel) Predict(x []float64) float64 {
 	if len(x) != f.p {

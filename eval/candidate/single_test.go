@@ -32,8 +32,8 @@ func TestSingle(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if f.Feature() != 2 || path.Label(0) != "best" || path.Len() != 1 || f.DF() != 1 || f.Kind() != "single" || f.Complexity() != (model.Complexity{}) {
-		t.Errorf("chose feature %d (%s)", f.Feature(), path.Label(0))
+	if f.feature != 2 || path.Label(0) != "best" || path.Len() != 1 || f.DF() != 1 || f.Kind() != "single" || f.Complexity() != (model.Complexity{}) {
+		t.Errorf("chose feature %d (%s)", f.feature, path.Label(0))
 	}
 	lin := f.Linear()
 	for i := range m.N() {

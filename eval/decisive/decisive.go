@@ -35,8 +35,8 @@ import (
 )
 
 const (
-	// Most is how many lots are left out one by one.
-	Most = 200
+	// most is how many lots are left out one by one.
+	most = 200
 	// heaviest is how many lots a rule is checked without.
 	heaviest = 3
 	// shuffles of the short permutation test.
@@ -197,13 +197,13 @@ func (in Input) outermost(checked map[string][]direction.Answer) []string {
 		}
 		out[lot] = max(out[lot], far)
 	}
-	if len(lots) <= Most {
+	if len(lots) <= most {
 		return lots
 	}
 	order := slices.Clone(lots)
 	slices.SortStableFunc(order, func(a, b string) int { return cmp.Compare(out[b], out[a]) })
 	keep := map[string]bool{}
-	for _, lot := range order[:Most] {
+	for _, lot := range order[:most] {
 		keep[lot] = true
 	}
 	return slices.DeleteFunc(lots, func(lot string) bool { return !keep[lot] && checked[lot] == nil })

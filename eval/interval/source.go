@@ -64,15 +64,6 @@ func (s Source) Kind() string {
 	return KindParametric
 }
 
-// Guarantee is the coverage that is guaranteed whatever the distribution; ok is
-// false for the parametric interval, which rests on normal errors instead.
-func (s Source) Guarantee(level float64) (share float64, ok bool) {
-	if s.Cross == nil {
-		return 0, false
-	}
-	return s.Cross.Guarantee(level), true
-}
-
 // Around is the interval at level of a lot with features x that the model
 // forecasts at value, Extra included: normal theory adds it to s², and the misses
 // of a Cross grow in proportion. See Cross.Around and Interval.Around for the

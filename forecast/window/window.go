@@ -18,7 +18,6 @@ import (
 	"math"
 	"slices"
 
-	"flourcast/eval/interval"
 	"flourcast/forecast/conformance"
 
 	"gonum.org/v1/gonum/mat"
@@ -75,9 +74,6 @@ type Model struct {
 	Lots         []string
 	Spread       func(x []float64) (conformance.Spread, error)
 }
-
-// Spread of a source of intervals, for Model.Spread.
-func Spread(s interval.Source) func(x []float64) (conformance.Spread, error) { return s.Spread }
 
 // Surface gives the probability of meeting a specification over one or two chosen
 // features. It is immutable and safe for concurrent use.

@@ -23,19 +23,19 @@ import (
 	"flourcast/report/document"
 )
 
-// Units are the units of force to choose from.
-var Units = []string{"N", "gf"}
+// units are the units of force to choose from.
+var units = []string{"N", "gf"}
 
 // UnitError says which unit was asked for.
 type UnitError struct{ Found string }
 
 func (e *UnitError) Error() string {
-	return fmt.Sprintf("force: found unit %q, expected %s", e.Found, strings.Join(Units, " or "))
+	return fmt.Sprintf("force: found unit %q, expected %s", e.Found, strings.Join(units, " or "))
 }
 
-// Check returns a *UnitError unless the unit is one of Units.
+// Check returns a *UnitError unless the unit is one of units.
 func Check(unit string) error {
-	if !slices.Contains(Units, unit) {
+	if !slices.Contains(units, unit) {
 		return &UnitError{unit}
 	}
 	return nil
@@ -44,7 +44,7 @@ func Check(unit string) error {
 // shown are the units that hold a force, and what stands behind it.
 var shown = map[string]string{"N": "", "N·s": "·s", "N·mm": "·mm", "N per unit": " per unit", "N per SD": " per SD"}
 
-// In is the document with its forces in the unit, one of Units; d itself is not
+// In is the document with its forces in the unit, one of units; d itself is not
 // changed. It panics on another unit.
 func In(d document.Document, unit string) document.Document {
 	if err := Check(unit); err != nil {

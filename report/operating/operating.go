@@ -29,12 +29,12 @@ func Document(r *operating.Result) document.Document {
 		Subtitle: "Within which range does a lot meet " + phrase.Limits(r.Response, r.Spec.Low, r.Spec.High) + "?", Notice: r.Notice,
 		Meta: []document.Pair{{Name: "model", Value: phrase.Model(r.Model)}, {Name: "verdict of the model", Value: r.Standing}, {Name: "specification", Value: phrase.Limits(r.Response, r.Spec.Low, r.Spec.High)},
 			{Name: "other features", Value: otherWords(r)}}}
-	d.Sections = Sections(r)
+	d.Sections = sections(r)
 	return d
 }
 
-// Sections are the window and its back-test, as parts of a document.
-func Sections(r *operating.Result) []document.Section {
+// sections are the window and its back-test, as parts of a document.
+func sections(r *operating.Result) []document.Section {
 	label, unit := axis(r.Response)
 	s := document.Section{Heading: "Operating window of " + list(r.By, plain)}
 	if r.Override != "" {

@@ -24,8 +24,8 @@ import (
 // level of all intervals here.
 const level = 0.95
 
-// Intercept is the intercept's name among coefficients.
-const Intercept = "(intercept)"
+// interceptName is the intercept's name among coefficients.
+const interceptName = "(intercept)"
 
 // LeastSquares is what ordinary least squares says of itself. Maps have each
 // feature, those of coefficients the intercept too unless the fit goes through the
@@ -63,12 +63,12 @@ type Row struct {
 	NewHigh  float64  `json:"new_high"`
 }
 
-// IllConditioned is the condition number above which a fit is doubted: six digits
+// illConditioned is the condition number above which a fit is doubted: six digits
 // of the data are lost in its coefficients (common practice, no source).
-const IllConditioned = 1e6
+const illConditioned = 1e6
 
 // OLS gives the figures of a fit on its training matrix, and a doubt that names
-// the condition number where it is above IllConditioned. Errors are those of
+// the condition number where it is above illConditioned. Errors are those of
 // linear.OLSModel.Rows.
 func OLS(f *linear.OLSModel, m *design.Matrix) (*LeastSquares, finding.List, error) {
 	df := float64(f.N()) - f.DF() - 1
@@ -89,7 +89,7 @@ func OLS(f *linear.OLSModel, m *design.Matrix) (*LeastSquares, finding.List, err
 	if f.Origin() {
 		out.R2About = "zero"
 	} else {
-		coefficient(Intercept, line.Intercept, intercept)
+		coefficient(interceptName, line.Intercept, intercept)
 	}
 	vif := f.VIF()
 	for j, name := range m.Features() {
@@ -119,10 +119,10 @@ func OLS(f *linear.OLSModel, m *design.Matrix) (*LeastSquares, finding.List, err
 
 func conditioned(condition float64) finding.List {
 	var fl finding.List
-	if condition > IllConditioned {
+	if condition > illConditioned {
 		fl.Add(finding.Finding{Code: "ill-conditioned", Severity: finding.Doubt,
 			Found: fmt.Sprintf("a condition number of %.3g: the features nearly determine each other, and about %d digits of the coefficients are lost", condition, int(math.Log10(condition))),
-			Want:  fmt.Sprintf("at most %.0g", float64(IllConditioned)), Do: "leave features out, or use ridge or pls; trust forecasts inside the calibrated range only"})
+			Want:  fmt.Sprintf("at most %.0g", float64(illConditioned)), Do: "leave features out, or use ridge or pls; trust forecasts inside the calibrated range only"})
 	}
 	return fl
 }

@@ -67,14 +67,14 @@ func Read(paths []string, m *sheet.Map) (out []Record, refused int, fl finding.L
 		if err != nil {
 			return nil, 0, nil, err
 		}
-		r, n := Parse(path, data, m, &fl)
+		r, n := parse(path, data, m, &fl)
 		out, refused = append(out, r...), refused+n
 	}
 	return out, refused, fl, nil
 }
 
-// Parse reads the bytes of one file; name is used in places.
-func Parse(name string, data []byte, m *sheet.Map, fl *finding.List) (out []Record, refused int) {
+// parse reads the bytes of one file; name is used in places.
+func parse(name string, data []byte, m *sheet.Map, fl *finding.List) (out []Record, refused int) {
 	take := func(r Record) {
 		if bad := r.check(); bad != nil {
 			bad.At = r.At

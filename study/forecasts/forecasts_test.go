@@ -18,7 +18,7 @@ const twoResults = `{"schema":"flourcast.forecast/1","product":"p","response":"h
 
 func TestSavedResults(t *testing.T) {
 	var fl finding.List
-	got, refused := Parse("f.json", []byte(twoResults), nil, &fl)
+	got, refused := parse("f.json", []byte(twoResults), nil, &fl)
 	if len(got) != 2 || refused != 2 || len(fl) != 2 {
 		t.Fatalf("%d records, %d refused, %v", len(got), refused, fl)
 	}
@@ -30,14 +30,14 @@ func TestSavedResults(t *testing.T) {
 		t.Errorf("a forecast without a value has one: %+v", got[1])
 	}
 	fl = nil
-	if got, _ := Parse("f.json", []byte(`{"schema":"flourcast.fit/1"} {`), nil, &fl); len(got) != 0 || len(fl) != 2 {
+	if got, _ := parse("f.json", []byte(`{"schema":"flourcast.fit/1"} {`), nil, &fl); len(got) != 0 || len(fl) != 2 {
 		t.Errorf("another schema and a torn file: %v, %v", got, fl)
 	}
 }
 
 func TestSheet(t *testing.T) {
 	var fl finding.List
-	got, refused := Parse("f.csv", []byte("lot,value,lower,upper,level,response,time,model,decision\nA,3.1,2.6,3.6,0.9,hardness_N,2026-03-01T08:00:00Z,ab,accept\nB,three,,,,hardness_N,,,\nC,3,2,4,,hardness_N,2026-03-02,,\nD,,,,,hardness_N,,,hold\n"), nil, &fl)
+	got, refused := parse("f.csv", []byte("lot,value,lower,upper,level,response,time,model,decision\nA,3.1,2.6,3.6,0.9,hardness_N,2026-03-01T08:00:00Z,ab,accept\nB,three,,,,hardness_N,,,\nC,3,2,4,,hardness_N,2026-03-02,,\nD,,,,,hardness_N,,,hold\n"), nil, &fl)
 	if len(got) != 2 || refused != 2 {
 		t.Fatalf("%+v, %d refused, %v", got, refused, fl)
 	}
@@ -45,7 +45,7 @@ func TestSheet(t *testing.T) {
 		t.Errorf("%+v", got)
 	}
 	fl = nil
-	if got, refused := Parse("f.csv", []byte("flour,guess\nA,3\n"), nil, &fl); len(got) != 0 || refused != 1 || len(fl) < 1 {
+	if got, refused := parse("f.csv", []byte("flour,guess\nA,3\n"), nil, &fl); len(got) != 0 || refused != 1 || len(fl) < 1 {
 		t.Errorf("no lot column: %v, %d, %v", got, refused, fl)
 	}
 }
@@ -65,7 +65,7 @@ func TestRecordsAndRefusedAddUp(t *testing.T) {
 			b.WriteString("\n")
 		}
 		var fl finding.List
-		got, refused := Parse("f.csv", []byte(b.String()), nil, &fl)
+		got, refused := parse("f.csv", []byte(b.String()), nil, &fl)
 		if len(got)+refused != n {
 			t.Fatalf("%d rows: %d records, %d refused\n%s", n, len(got), refused, b.String())
 		}
@@ -106,7 +106,7 @@ func FuzzParse(f *testing.F) {
 	f.Add([]byte("\ufeff{"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		var fl finding.List
-		got, refused := Parse("f", data, nil, &fl)
+		got, refused := parse("f", data, nil, &fl)
 		if refused > 0 && len(fl) == 0 {
 			t.Fatal("refused without a finding")
 		}

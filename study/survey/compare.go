@@ -258,7 +258,7 @@ func (s *selected) independent() (*design.Matrix, error) {
 func (s *selected) curve() (*design.Matrix, error) {
 	var names []string
 	for _, name := range s.q.Table.Columns() {
-		if IsCurve(name) && s.q.Table.IsNumber(name) {
+		if isCurve(name) && s.q.Table.IsNumber(name) {
 			names = append(names, name)
 		}
 	}

@@ -120,7 +120,7 @@ func numeric(q Request) []string {
 		case known && d.Family == "pasting detail":
 		case known && (d.Role == trait.RoleFeature || d.Role == trait.RoleComposition):
 			traits = append(traits, name)
-		case !known && !IsCurve(name):
+		case !known && !isCurve(name):
 			others = append(others, name)
 		}
 	}
@@ -130,9 +130,9 @@ func numeric(q Request) []string {
 	return others
 }
 
-// IsCurve reports that a column is one point of a whole curve, laid beside the
+// isCurve reports that a column is one point of a whole curve, laid beside the
 // lots by `curves`.
-func IsCurve(name string) bool { return strings.HasPrefix(name, "v_") }
+func isCurve(name string) bool { return strings.HasPrefix(name, "v_") }
 
 func distinct(names []string) int {
 	seen := map[string]bool{}

@@ -220,7 +220,7 @@ func TestWholeCurves(t *testing.T) {
 	if c := row(t, res, byCurve); c.Features != 30 || c.Q2 == nil || *c.Q2 < 0.3 {
 		t.Errorf("whole curves: %+v", c)
 	}
-	if slices.ContainsFunc(res.Features, IsCurve) {
+	if slices.ContainsFunc(res.Features, isCurve) {
 		t.Errorf("points of curves among the features: %v", res.Features)
 	}
 	gap := make([]bool, 45)

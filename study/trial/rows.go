@@ -71,8 +71,8 @@ func rows() []row {
 	}
 }
 
-// Names are the kinds of mill.
-func Names() []string {
+// names are the kinds of mill.
+func names() []string {
 	var out []string
 	for _, r := range rows() {
 		out = append(out, r.name)

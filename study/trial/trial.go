@@ -89,8 +89,8 @@ func Run(ctx context.Context, env job.Env, q Request) (*Result, error) {
 		q.Permutations = defaultPermutations
 	}
 	for _, name := range q.Rows {
-		if !slices.Contains(Names(), name) {
-			return nil, &job.RequestError{Found: "row " + strconv.Quote(name), Want: "one of " + strings.Join(Names(), ", ")}
+		if !slices.Contains(names(), name) {
+			return nil, &job.RequestError{Found: "row " + strconv.Quote(name), Want: "one of " + strings.Join(names(), ", ")}
 		}
 	}
 	res := &Result{Schema: "flourcast.trial/1", Mills: q.Mills, Seed: env.Seed, Kind: kind, Repeats: q.Repeats, Permutations: q.Permutations, Rows: []Outcome{}, Holds: true}

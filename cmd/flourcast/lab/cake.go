@@ -1,8 +1,6 @@
 package lab
 
 import (
-	"os"
-
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/dataset/baking"
 	"flourcast/dataset/sheet"
@@ -73,11 +71,7 @@ their measures are there. A bake method gives the pan and the batter.`,
 
 func readBakeMethods(paths []string) (out []baking.Method, err error) {
 	for _, path := range paths {
-		data, err := os.ReadFile(path)
-		if err != nil {
-			return nil, err
-		}
-		m, err := baking.Parse(path, data)
+		m, err := baking.Open(path)
 		if err != nil {
 			return nil, err
 		}

@@ -177,6 +177,3 @@ func (d Deviation) Words() string {
 	}
 	return strings.Join(out, ", ")
 }
-
-// Finding is the deviation as a finding, effect included.
-func (d Deviation) Finding() finding.Finding { return d.finding }

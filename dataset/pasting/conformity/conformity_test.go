@@ -139,7 +139,7 @@ func TestDeviations(t *testing.T) {
 			if d.Severity != map[bool]finding.Severity{true: finding.Refused, false: finding.Doubt}[refused] || !fl.Has(x.code) {
 				t.Errorf("severity %s, findings %v", d.Severity, fl)
 			}
-			f := d.Finding()
+			f := d.finding
 			if f.Found == "" || f.Want == "" || f.Do == "" || !strings.Contains(f.Found, d.Effect) {
 				t.Errorf("finding %+v", f)
 			}

@@ -31,19 +31,19 @@ func (l Look) Tint() Tint {
 // Curve draws a line in a look, thinned to what can be seen.
 func (c *Canvas) Curve(l Look, points ...Point) {
 	if l.Faint {
-		c.Line(l.Tint(), thinLine, nil, Thin(points, 0.1)...)
+		c.Line(l.Tint(), thinLine, nil, thin(points, 0.1)...)
 	} else {
-		c.Line(l.Tint(), strong, Dash(l.Ink), Thin(points, 0.1)...)
+		c.Line(l.Tint(), strong, Dash(l.Ink), thin(points, 0.1)...)
 	}
 }
 
 // Dot draws a glyph in a look.
-func (c *Canvas) Dot(l Look, at Point) { c.Glyph(Glyph(l.Ink), l.Tint(), at, radius) }
+func (c *Canvas) Dot(l Look, at Point) { c.Glyph(glyph(l.Ink), l.Tint(), at, radius) }
 
 // Band fills the area between two lines and dots its edges, which stay visible
 // where bands overlap or are printed in grey; a strong one is twice as dark.
 func (c *Canvas) Band(ink int, strong bool, low, high []Point) {
-	low, high = Thin(low, 0.1), Thin(high, 0.1)
+	low, high = thin(low, 0.1), thin(high, 0.1)
 	for _, edge := range [][]Point{low, high} {
 		c.Line(Ink(ink).Faded(0.6), 0.7, Dash(2), edge...)
 	}

@@ -80,8 +80,8 @@ func Ink(i int) Tint { return inks[wrap(i, len(inks))] }
 // before 36 inks.
 func Dash(i int) []float64 { return dashes[turned(i)] }
 
-// Glyph is the shape of ink i.
-func Glyph(i int) Shape { return shapes[turned(i)] }
+// glyph is the shape of ink i.
+func glyph(i int) Shape { return shapes[turned(i)] }
 
 func turned(i int) int { return wrap(wrap(i, 36)+wrap(i, 36)/6, 6) }
 

@@ -148,7 +148,7 @@ func TestInkDashAndGlyphDoNotComeBackTogether(t *testing.T) {
 	}
 	seen := map[look]int{}
 	for i := range 36 {
-		l := look{Ink(i).light, fmt.Sprint(Dash(i)), Glyph(i)}
+		l := look{Ink(i).light, fmt.Sprint(Dash(i)), glyph(i)}
 		if j, twice := seen[l]; twice {
 			t.Errorf("inks %d and %d look the same", j, i)
 		}
@@ -157,7 +157,7 @@ func TestInkDashAndGlyphDoNotComeBackTogether(t *testing.T) {
 	for _, i := range []int{-1, -37, math.MinInt, math.MaxInt} {
 		Ink(i)
 		Dash(i)
-		Glyph(i)
+		glyph(i)
 	}
 }
 
@@ -214,7 +214,7 @@ func TestThinKeepsTheLine(t *testing.T) {
 		})
 		line := rapid.SliceOfN(point, 2, 40).Draw(t, "line")
 		tolerance := rapid.Float64Range(0, 2).Draw(t, "tolerance")
-		thin := Thin(line, tolerance)
+		thin := thin(line, tolerance)
 		if thin[0] != line[0] || thin[len(thin)-1] != line[len(line)-1] {
 			t.Fatal("an end is gone")
 		}
@@ -229,7 +229,7 @@ func TestThinKeepsTheLine(t *testing.T) {
 		}
 	})
 	straight := []Point{{0, 0}, {1, 1}, {2, 2}, {3, 3}, {4, 0}}
-	if got, want := Thin(straight, 0.1), []Point{{0, 0}, {3, 3}, {4, 0}}; !reflect.DeepEqual(got, want) {
+	if got, want := thin(straight, 0.1), []Point{{0, 0}, {3, 3}, {4, 0}}; !reflect.DeepEqual(got, want) {
 		t.Errorf("thinned %v, want %v", got, want)
 	}
 }

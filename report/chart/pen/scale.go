@@ -99,11 +99,11 @@ func ticks(e Extent, ideal float64) []Tick {
 	return out
 }
 
-// Thin drops points of a line that lie closer than a tolerance to the line
+// thin drops points of a line that lie closer than a tolerance to the line
 // without them (Douglas and Peucker, Cartographica 10, 1973), so that fifty
 // curves of a thousand points do not make a page of megabytes. The ends stay;
 // what is returned may share memory with line.
-func Thin(line []Point, tolerance float64) []Point {
+func thin(line []Point, tolerance float64) []Point {
 	if len(line) < 3 {
 		return line
 	}

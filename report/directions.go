@@ -76,7 +76,7 @@ func directionFigures(answers []direction.Answer) *Table {
 		if len(t.Rows) == 0 {
 			adjusted.Notes, slope.Notes = []int{0}, []int{1}
 		}
-		t.Rows = append(t.Rows, []Cell{Words(a.Rule.ID + " " + a.Feature), part(a.Within), part(a.GivenProtein), adjusted, published, p(a.PPublished), slope})
+		t.Rows = append(t.Rows, []Cell{Words(a.Rule.ID + " " + phrase.Label(a.Feature)), part(a.Within), part(a.GivenProtein), adjusted, published, p(a.PPublished), slope})
 	}
 	if len(t.Rows) == 0 {
 		return nil

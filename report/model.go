@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"flourcast/dataset/trait"
 	"flourcast/eval/verdict"
 	"flourcast/finding"
 	"flourcast/report/chart"
@@ -28,8 +29,8 @@ func Fit(r *study.FitResult) Document {
 	if len(r.Bootstrap) > 0 && r.Curve == nil {
 		d.Sections = append(d.Sections, bootstrapSection(r))
 	}
-	if len(r.Screen) > 0 {
-		d.Sections = append(d.Sections, screenSection(r))
+	if s := screenSection(r); len(s.Blocks) > 0 {
+		d.Sections = append(d.Sections, s)
 	}
 	if len(r.LeftOut) > 0 {
 		d.Sections = append(d.Sections, leftOutSection(r))
@@ -242,9 +243,11 @@ func validationSection(c *card.Card) Section {
 		points.Name = "lot"
 		series = []chart.Series{points}
 	}
+	band := chart.Band{Name: "± RMSECV"}
+	band.X, band.Low, band.High = c.ErrorBand()
 	fig := chart.Figure{ID: anchor("validation", c), Title: phrase.First(label) + ", measured against predicted",
-		Description: "Each lot was predicted by models that never saw it. On the line, prediction and measurement agree.",
-		Panels:      []chart.Panel{{Identity: true, Height: 420, X: chart.Axis{Label: "predicted " + label, Unit: unit}, Y: chart.Axis{Label: "measured " + label, Unit: unit}, Series: series}}}
+		Description: "Each lot was predicted by models that never saw it. On the line, prediction and measurement agree; the band is one RMSECV to either side.",
+		Panels:      []chart.Panel{{Identity: true, Height: 420, X: chart.Axis{Label: "predicted " + label, Unit: unit}, Y: chart.Axis{Label: "measured " + label, Unit: unit}, Series: series, Bands: []chart.Band{band}}}}
 	words := fmt.Sprintf("%s. RMSECV %s, Q² %s against the mean on the same folds.", phrase.First(c.CV.Scheme),
 		strings.TrimSpace(trimmed(c.CV.RMSECV)+" "+unit), phrase.FixedText(c.CV.Q2, 2))
 	if c.CV.Nested {
@@ -330,15 +333,22 @@ func coefficientSection(c *card.Card) Section {
 	return s
 }
 
+// screenSection is the features one at a time; empty where there is nothing to show.
 func screenSection(r *study.FitResult) Section {
 	t := &Table{ID: "screen", Caption: "One feature at a time, least squares on all lots (no validation: for a first look only)",
 		Columns: []Column{{Heading: "feature"}, {Heading: "slope", Align: Right}, {Heading: "R²", Align: Right}, {Heading: "note"}}}
 	for _, row := range r.Screen {
+		if _, place := trait.PlaceOf(row.Feature); place {
+			continue // places of a curve say nothing one at a time
+		}
 		if !row.OK {
 			t.Rows = append(t.Rows, []Cell{Words(phrase.Label(row.Feature)), Words("–"), Words("–"), Words(row.Reason)})
 			continue
 		}
 		t.Rows = append(t.Rows, []Cell{Words(phrase.Label(row.Feature)), Number(row.Slope, phrase.General(row.Slope)), phrase.Fixed(row.R2, 3), Words("")})
+	}
+	if len(t.Rows) == 0 {
+		return Section{}
 	}
 	return Section{Heading: "Quick screen", Blocks: []Block{t}}
 }

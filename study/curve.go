@@ -3,6 +3,7 @@ package study
 import (
 	"context"
 
+	"flourcast/study/book"
 	"flourcast/study/curve"
 )
 
@@ -27,5 +28,17 @@ func EachFeatures(ctx context.Context, env Env, q FeaturesRequest, take func(Run
 
 // Lay lays curves on a grid. See curve.Lay.
 func Lay(ctx context.Context, env Env, q LayRequest) (*LayResult, error) {
+	return curve.Lay(ctx, env, q)
+}
+
+// BookCurves lays the whole curves of a lab book, but for the fast stir, beside its joined
+// table, which q.Table is; its methods are known beside q.Methods. See curve.Lay.
+func BookCurves(ctx context.Context, env Env, dir string, q LayRequest) (*LayResult, error) {
+	files, err := BookFiles(ctx, dir)
+	if err != nil {
+		return nil, err
+	}
+	q.Paths, q.Lots, q.Runs, q.Map, q.Methods = files.Curves, files.Lots, files.Runs, files.Map, book.WithMethods(q.Methods, files.Methods)
+	q.Steady = true
 	return curve.Lay(ctx, env, q)
 }

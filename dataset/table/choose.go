@@ -105,6 +105,9 @@ func (a *assembler) chooseRows() ([]int, error) {
 	return rows, nil
 }
 
+// mostNamed is how many columns that a row lacks are named.
+const mostNamed = 8
+
 // keep returns the rows that have a figure in all columns; the others go to
 // Left, with one finding for all of them.
 func (a *assembler) keep(rows []int, columns []string, code string) []int {
@@ -120,6 +123,9 @@ func (a *assembler) keep(rows []int, columns []string, code string) []int {
 		if len(lacks) == 0 {
 			kept = append(kept, i)
 			continue
+		}
+		if n := len(lacks); n > mostNamed+1 {
+			lacks = append(lacks[:mostNamed:mostNamed], fmt.Sprintf("and %d more columns", n-mostNamed))
 		}
 		a.out.Left = append(a.out.Left, LeftOut{a.lot(i), "lacks " + strings.Join(lacks, ", ")})
 		lots = append(lots, a.lot(i))

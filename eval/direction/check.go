@@ -144,7 +144,8 @@ func Check(ctx context.Context, rules []Rule, e Evidence, seed uint64, cores int
 		if len(columns) == 0 {
 			a := Answer{Rule: r, Feature: r.Feature, Measure: MeasureCorrelation, Needed: r.Needed()}
 			if a.Applies = a.outside(e, mine, e.Solvent); a.Applies {
-				a.cannot("feature-absent", "the data have no "+r.Feature)
+				words, _, _ := trait.Words(r.Feature)
+				a.cannot("feature-absent", "the data have no "+words)
 			}
 			answers = append(answers, a)
 			continue

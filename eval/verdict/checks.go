@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"flourcast/dataset/trait"
 	"flourcast/eval/direction"
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -73,7 +74,7 @@ func (j judge) betterThanMean() Check {
 // directions weighs the answers that apply. It also returns the overrides that
 // were needed.
 func (j judge) directions() (Check, []Override) {
-	var confirmed, contradicted, context, minority, needProtein []string
+	var confirmed, contradicted, context, minority, needProtein []direction.Answer
 	var used []Override
 	established, applying := 0, 0
 	for _, a := range j.Directions {
@@ -81,28 +82,27 @@ func (j judge) directions() (Check, []Override) {
 			continue
 		}
 		applying++
-		name := a.Rule.ID + " (" + moves(a.Rule) + ")"
 		is := a.Rule.Standing == direction.Established
 		if is {
 			established++
 		}
 		switch {
 		case is && a.Outcome == direction.Confirmed:
-			confirmed = append(confirmed, name)
+			confirmed = append(confirmed, a)
 			if p := a.GivenProtein; p != nil && !sameSide(a.Rule.Sign, p.Low, p.High) {
-				needProtein = append(needProtein, name)
+				needProtein = append(needProtein, a)
 			}
 		case is && a.Outcome == direction.Contradicted:
 			at := slices.IndexFunc(j.Overrides, func(o Override) bool { return o.Rule == a.Rule.ID && strings.TrimSpace(o.Reason) != "" })
 			if at < 0 {
-				contradicted = append(contradicted, name)
+				contradicted = append(contradicted, a)
 			} else if !slices.Contains(used, j.Overrides[at]) {
 				used = append(used, j.Overrides[at])
 			}
 		case a.AgainstMajority:
-			minority = append(minority, name)
+			minority = append(minority, a)
 		case a.Rule.Standing == direction.Contextual && a.Outcome == direction.Contradicted && a.Rule.Sign != direction.None:
-			context = append(context, name)
+			context = append(context, a)
 		}
 	}
 	n, want := count(len(confirmed)), count(j.t.EstablishedConfirmed)
@@ -117,7 +117,7 @@ func (j judge) directions() (Check, []Override) {
 	case applying == 0:
 		return answer(CheckDirections, NotAssessed, nil, nil, "no rule applies to this product, solvent and response", "state product and method, or add the laboratory's own rules with their source"), nil
 	case len(contradicted) > 0:
-		return say(Fail, "the lots contradict what is established: "+strings.Join(contradicted, ", "),
+		return say(Fail, "the lots contradict what is established: "+told(contradicted),
 			"check signs, units and pairing of lots; if the lots are right, record why they differ")
 	case len(confirmed) < j.t.EstablishedConfirmed:
 		if established == 0 {
@@ -125,13 +125,39 @@ func (j judge) directions() (Check, []Override) {
 		}
 		return say(Caution, fmt.Sprintf("of the established rules that apply, %d of %d are confirmed", len(confirmed), established), "see each rule's reason: more lots, a wider range, or a known solvent")
 	case len(needProtein) > 0:
-		return say(Caution, "confirmed, but not with protein held constant: "+strings.Join(needProtein, ", "), "add lots in which viscosity and protein do not go together")
+		return say(Caution, "confirmed, but not with protein held constant: "+told(needProtein), "add lots in which viscosity and protein do not go together")
 	case len(minority) > 0:
-		return say(Caution, "the lots side with the minority on a contested rule: "+strings.Join(minority, ", "), "read the sources of both sides and see whose conditions are yours")
+		return say(Caution, "the lots side with the minority on a contested rule: "+told(minority), "read the sources of both sides and see whose conditions are yours")
 	case len(context) > 0:
-		return say(Caution, "the lots contradict a rule that holds in its context: "+strings.Join(context, ", "), "see whether the rule's conditions are yours")
+		return say(Caution, "the lots contradict a rule that holds in its context: "+told(context), "see whether the rule's conditions are yours")
 	}
-	return say(Pass, "as established: "+strings.Join(confirmed, ", "), "")
+	return say(Pass, "as established: "+told(confirmed), "")
+}
+
+// told says what answers are about, each direction once with the rules that have it, and
+// with the methods where the answers are of several.
+func told(answers []direction.Answer) string {
+	methods := map[string]bool{}
+	for _, a := range answers {
+		_, m := trait.Split(a.Feature)
+		methods[m] = true
+	}
+	var order []string
+	rules := map[string][]string{}
+	for _, a := range answers {
+		what, rule := moves(a.Rule), a.Rule.ID
+		if _, m := trait.Split(a.Feature); m != "" && len(methods) > 1 {
+			rule += " by " + m
+		}
+		if rules[what] == nil {
+			order = append(order, what)
+		}
+		rules[what] = append(rules[what], rule)
+	}
+	for i, what := range order {
+		order[i] = what + " (" + strings.Join(rules[what], ", ") + ")"
+	}
+	return strings.Join(order, "; ")
 }
 
 // sameSide reports that an interval lies on the side of zero that a rule expects.
@@ -254,9 +280,9 @@ func (j judge) reference() Check {
 	}
 	ratio := math.Pow(r.RMSECV/r.SE, 2)
 	limit := distuv.F{D1: float64(j.Lots), D2: r.DF}.Quantile(j.t.ReferenceP)
-	detail := fmt.Sprintf("the error of forecasts is %s times that of a measured lot mean", short(r.RMSECV/r.SE))
+	detail := fmt.Sprintf("the error of forecasts is %s times that of a measured lot mean; as a ratio of variances %s", short(r.RMSECV/r.SE), short(ratio))
 	if ratio < limit {
-		return answer(CheckReference, Fail, &ratio, &limit, detail+", better than the measurement allows: the answer has leaked into the features or folds",
+		return answer(CheckReference, Fail, &ratio, &limit, detail+", which is better than the measurement allows: the answer has leaked into the features or folds",
 			"look for a feature that was made from the response, and for lots that are in the table twice")
 	}
 	return answer(CheckReference, Pass, &ratio, &limit, detail, "")

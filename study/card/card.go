@@ -246,6 +246,21 @@ type Point struct {
 	Y   float64 `json:"y"`
 }
 
+// ErrorBand is one RMSECV to either side of equality, over the range of the forecasts
+// of lots not seen, in response units: x, and what it is drawn between.
+func (c *Card) ErrorBand() (x, low, high []float64) {
+	for i, r := range c.Training {
+		if i == 0 {
+			x = []float64{r.Predicted, r.Predicted}
+		}
+		x[0], x[1] = min(x[0], r.Predicted), max(x[1], r.Predicted)
+	}
+	for _, v := range x {
+		low, high = append(low, v-c.CV.RMSECV), append(high, v+c.CV.RMSECV)
+	}
+	return x, low, high
+}
+
 // Curve is the model's coefficients over the mean curve of its training rows; nil
 // where the features are not whole curves on time.
 func (c *Card) Curve() *anatomy.Curve {

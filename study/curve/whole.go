@@ -42,7 +42,9 @@ type LayRequest struct {
 	// Table, when not nil, gets the curves of its lots as further columns; By is
 	// then "lot".
 	Table *dataset.Table
-	Out   string
+	// Steady leaves out the columns of the fast stir, which no model should have.
+	Steady bool
+	Out    string
 }
 
 // LayResult is what `curves` prints: what was laid on which grid, not the curves.
@@ -62,8 +64,7 @@ type LayResult struct {
 	Counts   dataset.Counts `json:"counts"`
 	Findings finding.List   `json:"findings"`
 
-	Table    *dataset.Table `json:"-"` // with the curves
-	Features []string       `json:"-"` // the columns of the curves after the fast stir
+	Table *dataset.Table `json:"-"` // with the curves
 }
 
 // LaidRun is one run with how many of its cells are absent.
@@ -124,12 +125,13 @@ func Lay(ctx context.Context, env job.Env, q LayRequest) (*LayResult, error) {
 	if err != nil {
 		return nil, request(err)
 	}
+	if q.Steady {
+		plan, _ = whole.Named(slices.DeleteFunc(plan.Columns(), func(name string) bool { at, onTime := whole.Second(name); return onTime && at <= m.StirS }))
+	}
 	names := q.named(plan, m)
 	res := &LayResult{Schema: "flourcast.curves/1", Output: q.Out, Method: m.ID, On: string(grid.On), Step: grid.Step, By: q.By, Columns: len(names), First: names[0], Last: names[len(names)-1],
 		Runs: []LaidRun{}, Counts: counts, Findings: findings}
-	res.Features = names
-	if grid.On == whole.Time && m.StirS > 0 {
-		res.Features = slices.DeleteFunc(slices.Clone(names), func(name string) bool { at, _ := whole.Second(name); return at <= m.StirS })
+	if grid.On == whole.Time && m.StirS > 0 && !q.Steady {
 		res.Findings.Add(finding.Finding{Code: "columns-of-the-stir", Severity: finding.Note, Found: fmt.Sprintf("columns up to %g s are of the fast stir", m.StirS), Do: "leave them out of a model"})
 	}
 	var rows []cells

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"flourcast/dataset/pasting/whole"
 	"flourcast/dataset/trait"
 	"flourcast/eval"
 	"flourcast/eval/candidate"
@@ -258,7 +259,7 @@ func (s *selected) independent() (*design.Matrix, error) {
 func (s *selected) curve() (*design.Matrix, error) {
 	var names []string
 	for _, name := range s.q.Table.Columns() {
-		if isCurve(name) && s.q.Table.IsNumber(name) {
+		if whole.IsColumn(name) && s.q.Table.IsNumber(name) {
 			names = append(names, name)
 		}
 	}

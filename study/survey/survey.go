@@ -18,6 +18,7 @@ import (
 	"strings"
 
 	"flourcast/dataset/column"
+	"flourcast/dataset/pasting/whole"
 	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
 	"flourcast/dataset/treatment"
@@ -120,7 +121,7 @@ func numeric(q Request) []string {
 		case known && d.Family == "pasting detail":
 		case known && (d.Role == trait.RoleFeature || d.Role == trait.RoleComposition):
 			traits = append(traits, name)
-		case !known && !isCurve(name):
+		case !known && !whole.IsColumn(name):
 			others = append(others, name)
 		}
 	}
@@ -129,10 +130,6 @@ func numeric(q Request) []string {
 	}
 	return others
 }
-
-// isCurve reports that a column is one point of a whole curve, laid beside the
-// lots by `curves`.
-func isCurve(name string) bool { return strings.HasPrefix(name, "v_") }
 
 func distinct(names []string) int {
 	seen := map[string]bool{}

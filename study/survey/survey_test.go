@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"flourcast/dataset/column"
+	"flourcast/dataset/pasting/whole"
 	"flourcast/dataset/table"
 	"flourcast/forecast"
 	"flourcast/study/job"
@@ -220,7 +221,7 @@ func TestWholeCurves(t *testing.T) {
 	if c := row(t, res, byCurve); c.Features != 30 || c.Q2 == nil || *c.Q2 < 0.3 {
 		t.Errorf("whole curves: %+v", c)
 	}
-	if slices.ContainsFunc(res.Features, isCurve) {
+	if slices.ContainsFunc(res.Features, whole.IsColumn) {
 		t.Errorf("points of curves among the features: %v", res.Features)
 	}
 	gap := make([]bool, 45)

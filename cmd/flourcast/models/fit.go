@@ -34,6 +34,7 @@ func Fit(a *shell.App) *cobra.Command {
 		flours                        string
 		book                          shell.Book
 		operator                      string
+		whole                         wholeCurves
 	)
 	c := &cobra.Command{
 		Use:   "fit TABLE.csv --response COL --kind KIND, or --book DIR instead of a table",
@@ -41,7 +42,7 @@ func Fit(a *shell.App) *cobra.Command {
 		Long: `fit takes the table that join wrote, or any CSV whose first column (or the one
 named by --group) names the lot. Lots are never split over folds. Scaling and
 the choice of components or penalty happen inside each training part. With --book the
-lab book is joined, and the model is written down in it.`,
+lab book is joined, and the model is written down in it; --grid makes it of whole curves.`,
 		Args: book.Args(cobra.ExactArgs(1), cobra.NoArgs),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := shell.Required("--response", q.Response, "--kind", q.Kind); err != nil {
@@ -77,6 +78,12 @@ lab book is joined, and the model is written down in it.`,
 			if q.Table, q.File, q.TableFindings, err = book.Table(c.Context(), a.Env(), args, q.Group); err != nil {
 				return err
 			}
+			if err := whole.lay(c, a, book, &q); err != nil {
+				return err
+			}
+			if whole.grid != "" && len(q.Features) == 0 {
+				q.Features = []string{"v_*"}
+			}
 			res, err := study.Fit(c.Context(), a.Env(), q)
 			if err != nil {
 				return err
@@ -96,7 +103,8 @@ lab book is joined, and the model is written down in it.`,
 	fl := c.Flags()
 	fl.StringVar(&operator, "operator", "", "who fits, as it shall stand in the book")
 	fl.StringVar(&q.Response, "response", "", "column to predict")
-	fl.StringSliceVar(&q.Features, "features", nil, "columns to predict from (default: pasting features and composition, else all numeric columns)")
+	fl.StringSliceVar(&q.Features, "features", nil, "columns to predict from (default: pasting features and composition, with --grid the whole curve, else all numeric columns)")
+	whole.add(c)
 	fl.StringVar(&q.Kind, "kind", "", "kind of model: "+strings.Join(catalog.Kinds(), ", "))
 	fl.StringVar(&components, "components", "auto", "number of PLS components, or auto")
 	fl.StringVar(&lambda, "lambda", "auto", "ridge penalty, or auto")

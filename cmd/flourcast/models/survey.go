@@ -9,6 +9,7 @@ import (
 	"flourcast/model/catalog"
 	"flourcast/report"
 	reportsurvey "flourcast/report/survey"
+	"flourcast/study"
 	"flourcast/study/survey"
 
 	"github.com/spf13/cobra"
@@ -27,6 +28,7 @@ type tableFlags struct {
 	components  string
 	book        shell.Book
 	lambda      string
+	whole       wholeCurves
 	hasKind     bool
 	description string
 }
@@ -77,8 +79,35 @@ func (f *tableFlags) read(c *cobra.Command, a *shell.App, args []string) error {
 		}
 		f.q.Scaling = model.Scaling(f.scale)
 	}
-	f.q.Table, f.q.File, f.q.TableFindings, err = f.book.Table(c.Context(), a.Env(), args, f.q.Group)
-	return err
+	if f.q.Table, f.q.File, f.q.TableFindings, err = f.book.Table(c.Context(), a.Env(), args, f.q.Group); err != nil {
+		return err
+	}
+	return f.whole.lay(c, a, f.book, &f.q)
+}
+
+// wholeCurves are the flags by which the whole curves of a lab book are laid on a grid.
+type wholeCurves struct{ grid, on string }
+
+func (w *wholeCurves) add(c *cobra.Command) {
+	c.Flags().StringVar(&w.grid, "grid", "", "with --book: lay its whole curves on this grid, such as 4s (files: see 'flourcast curves')")
+	c.Flags().StringVar(&w.on, "on", "time", "with --grid: what to lay on, time or temperature")
+}
+
+// lay puts the whole curves of the book, but for the fast stir, beside the rows of the
+// request's table.
+func (w *wholeCurves) lay(c *cobra.Command, a *shell.App, book shell.Book, q *survey.Request) error {
+	if w.grid == "" {
+		return nil
+	}
+	if !book.Given() {
+		return &shell.UsageError{What: "--grid goes with --book; with files, 'flourcast curves --table' lays them"}
+	}
+	laid, err := study.BookCurves(c.Context(), a.Env(), book.Dir, study.LayRequest{Table: q.Table, Step: w.grid, On: w.on, Only: q.Method, Methods: q.Methods})
+	if err != nil {
+		return err
+	}
+	q.Table = laid.Table
+	return nil
 }
 
 func Relate(a *shell.App) *cobra.Command {
@@ -126,6 +155,7 @@ may be expected of it is the choice made anew inside every training part.`,
 		},
 	}
 	f.add(a, c)
+	f.whole.add(c)
 	c.Flags().StringVar(&f.q.Folds, "folds", "lot", "lot, k=N, loo, year, supplier, column=NAME")
 	c.Flags().IntVar(&f.q.Repeats, "repeats", 10, "repeats of the cross-validation with other folds")
 	return c

@@ -258,7 +258,7 @@ type choice struct {
 // runs file are named as unlinked instead.
 func filedLots(ctx context.Context, env Env, f dataset.Files, c *card.Card, which choice, found *finding.List) (out []newlots.Lot, unlinked []string, err error) {
 	f.Texture, f.Bakes, f.Production, f.Controls, f.Events, f.Method = nil, nil, nil, nil, nil, c.Method
-	joined, err := dataset.Join(ctx, f, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report(), Keep: newlots.WantsCurves(c)})
+	joined, err := dataset.Join(ctx, f, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report(), Keep: c.OfCurves()})
 	if err != nil {
 		return nil, nil, err
 	}

@@ -196,6 +196,34 @@ func TestForecastOfDroppedFiles(t *testing.T) {
 	}
 }
 
+// TestWholeCurves: a model of whole curves is made in the browser, its coefficients drawn
+// over the mean curve, and it forecasts a raw curve as it comes; without a pasting method
+// it is refused, and it has no window.
+func TestWholeCurves(t *testing.T) {
+	if os.Getenv("FLOURCAST_RACE") != "" {
+		t.Skip("a whole job: run without the race detector")
+	}
+	b, raw := changing(t)
+	fields := map[string]string{"token": b.token(), "response": "hardness_N", "product": "soft-bite-noodle", "kind": "curves"}
+	if code, body, _ := b.send("/models/fit", fields, nil); code != 422 || !strings.Contains(body, "whole curves by any method") {
+		t.Errorf("curves of any method: found %d", code)
+	}
+	fields["method"] = "noodle-water"
+	_, _, work := b.send("/models/fit", fields, nil)
+	_, body := b.outcome(work)
+	m := regexp.MustCompile(`href="/models/(\d+)"`).FindStringSubmatch(body)
+	if m == nil || !strings.Contains(body, "Coefficients over the mean curve") {
+		t.Fatalf("no model of whole curves: %.3000s", plain(body))
+	}
+	_, _, work = b.send("/forecast", map[string]string{"token": b.token(), "model": m[1], "high": "3.9"}, map[string][]string{"files": {filepath.Join(raw, "new", "curves.csv")}})
+	if _, body = b.outcome(work); !strings.Contains(body, "curve, minutes 5 to 6") {
+		t.Errorf("the raw curve was not laid on the model's grid: %.3000s", plain(body))
+	}
+	if _, body, _ := b.get("/window"); strings.Contains(body, `value="`+m[1]+`"`) {
+		t.Error("a model of whole curves is offered a window")
+	}
+}
+
 // TestBlend: the demo's stock or one that was sent gives shares, what binds and what it
 // saves; limits that conflict are named; no path of the server is on the page.
 func TestBlend(t *testing.T) {

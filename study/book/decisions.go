@@ -133,17 +133,33 @@ func (b *Book) Specs(ctx context.Context) ([]Said[Spec], error) {
 	return said[Spec](ctx, b, labbook.Filter{Kinds: []labbook.Kind{labbook.Spec}})
 }
 
-// SpecOn is the specification that holds on a day (2006-01-02): the one that became
-// valid last, of two from one day the one entered last. ok is false without any.
-func (b *Book) SpecOn(ctx context.Context, customer, product, response, day string) (s Said[Spec], ok bool, err error) {
+// SpecsOn are the specifications that hold on a day (2006-01-02), one of each customer,
+// product and response, in the order of entry: the one that became valid last, of two
+// from one day the one entered last.
+func (b *Book) SpecsOn(ctx context.Context, day string) ([]Said[Spec], error) {
 	all, err := b.Specs(ctx)
-	for _, c := range all {
-		w := c.What
-		if w.Customer == customer && w.Product == product && w.Response == response && w.ValidFrom <= day && (!ok || w.ValidFrom >= s.What.ValidFrom) {
-			s, ok = c, true
+	holds := map[[3]string]int64{}
+	from := map[[3]string]string{}
+	of := func(s Spec) [3]string { return [3]string{s.Customer, s.Product, s.Response} }
+	for _, s := range all {
+		if k := of(s.What); s.What.ValidFrom <= day && s.What.ValidFrom >= from[k] {
+			holds[k], from[k] = s.ID, s.What.ValidFrom
 		}
 	}
-	return s, ok, err
+	return slices.DeleteFunc(all, func(s Said[Spec]) bool { return holds[of(s.What)] != s.ID }), err
+}
+
+// SpecOn is the one of SpecsOn of a customer for a product's response. ok is false without
+// any.
+func (b *Book) SpecOn(ctx context.Context, customer, product, response, day string) (s Said[Spec], ok bool, err error) {
+	all, err := b.SpecsOn(ctx, day)
+	k := slices.IndexFunc(all, func(s Said[Spec]) bool {
+		return s.What.Customer == customer && s.What.Product == product && s.What.Response == response
+	})
+	if k < 0 {
+		return s, false, err
+	}
+	return all[k], true, err
 }
 
 // DispositionsOf are the dispositions of some lots, or of all, in the order of entry.

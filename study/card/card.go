@@ -13,6 +13,7 @@ import (
 	"cmp"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"time"
 
 	"flourcast/dataset/column"
@@ -259,6 +260,11 @@ func (c *Card) ErrorBand() (x, low, high []float64) {
 		low, high = append(low, v-c.CV.RMSECV), append(high, v+c.CV.RMSECV)
 	}
 	return x, low, high
+}
+
+// OfCurves reports whether features are places of a whole curve.
+func (c *Card) OfCurves() bool {
+	return slices.ContainsFunc(c.Features, func(f string) bool { _, ok := trait.PlaceOf(f); return ok })
 }
 
 // Curve is the model's coefficients over the mean curve of its training rows; nil

@@ -109,7 +109,7 @@ func Read(ctx context.Context, env job.Env, c *card.Card, q Files) (*Found, erro
 	}
 	if len(curves)+len(values) > 0 {
 		joined, err := dataset.Join(ctx, dataset.Files{Curves: curves, Pasting: values, Runs: runs, Map: q.Map, Methods: q.Methods, Method: c.Method, Lot: q.Lot},
-			dataset.JoinOptions{Cores: env.Cores, Progress: env.Report(), Keep: WantsCurves(c)})
+			dataset.JoinOptions{Cores: env.Cores, Progress: env.Report(), Keep: c.OfCurves()})
 		if err != nil {
 			return nil, err
 		}
@@ -172,7 +172,7 @@ func rows(t *dataset.Table) []Lot {
 
 // Pooled are the lots of a join, those whose every run was refused included: they are
 // held with what was wrong. A card of whole curves finds the lots' curves, if the join
-// kept them (WantsCurves), on its own grid.
+// kept them (card.OfCurves), on its own grid.
 func Pooled(j *dataset.Joined, c *card.Card, methods []method.Method) []Lot {
 	var out []Lot
 	t := j.Table // the lots keep the table, and not the runs that it was made of

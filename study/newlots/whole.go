@@ -12,10 +12,6 @@ import (
 	"flourcast/study/card"
 )
 
-// WantsCurves reports whether a model was made from whole curves, so that a join of new
-// lots has to keep theirs.
-func WantsCurves(c *card.Card) bool { return len(curveColumns(c)) > 0 }
-
 // curveColumns are a model's features that are places of a whole curve.
 func curveColumns(c *card.Card) []string {
 	var out []string

@@ -17,7 +17,6 @@ import (
 	"slices"
 	"strings"
 
-	"flourcast/dataset/pasting/whole"
 	"flourcast/dataset/trait"
 	"flourcast/eval/interval"
 	"flourcast/eval/verdict"
@@ -86,7 +85,7 @@ func FromModel(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	res := &Result{Schema: "flourcast.window/1", Model: q.Model, Product: c.Product, Response: c.Response, Method: c.Method, Standing: c.Verdict.Standing,
 		Sentence: c.Verdict.Sentence, Spec: q.Spec, Thresholds: window.Thresholds{Target: orElse(q.Confidence, 0.95), Acceptable: orElse(q.Acceptable, 0.50)},
 		Others: []string{}, Lots: []Lot{}, Notice: c.Notice}
-	if slices.ContainsFunc(c.Features, whole.IsColumn) {
+	if c.OfCurves() {
 		return nil, &job.RequestError{Found: "a model of whole curves", Want: "a model of features: no place of a curve can be held to a window by itself", Do: "fit a model of features, or forecast lot by lot"}
 	}
 	by, err := res.settle(c, q)

@@ -17,7 +17,11 @@ func follow(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	row := r.FormValue("model")
-	form, err := d.Fill(r, forms, "follow", choices(all, row))
+	list := choices(all, row)
+	if row == "" && len(list) > 0 { // the first thing that somebody asks for
+		row = list[0].ID
+	}
+	form, err := d.Fill(r, forms, "follow", list)
 	if err != nil {
 		return err
 	}

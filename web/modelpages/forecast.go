@@ -22,7 +22,11 @@ func forecastForm(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	form, err := d.Fill(r, forms, "forecast", map[string]any{"Models": choices(all, r.FormValue("model")), "Low": r.FormValue("low"), "High": r.FormValue("high"), "Lots": r.FormValue("lots")})
+	known, err := specs(d, r.Context(), all, "/forecast")
+	if err != nil {
+		return err
+	}
+	form, err := d.Fill(r, forms, "forecast", map[string]any{"Specs": known, "Models": choices(all, r.FormValue("model")), "Low": r.FormValue("low"), "High": r.FormValue("high"), "Lots": r.FormValue("lots")})
 	if err != nil {
 		return err
 	}
@@ -36,7 +40,7 @@ func wanted(d *desk.Desk, r *http.Request) (q study.ForecastRequest, err error) 
 		return q, err
 	}
 	q.Card = m.Card
-	q.Spec, err = limits(r, m.Card.Response)
+	q.Spec, err = limits(r.PostFormValue("low"), r.PostFormValue("high"), m.Card.Response)
 	return q, err
 }
 

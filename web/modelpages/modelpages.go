@@ -15,6 +15,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -74,10 +75,32 @@ func ask(t *dataset.Table, r *http.Request) question {
 	if q.Response == "" && len(q.Responses) > 0 {
 		q.Response = cmp.Or(has(q.Responses, "hardness_N"), q.Responses[0].ID)
 	}
+	if _, said := r.Form["product"]; !said {
+		q.Product = mostMeasured(t, q.Response, q.Products)
+	}
 	choose(q.Responses, q.Response)
 	choose(q.Products, q.Product)
 	choose(q.Methods, q.Method)
 	return q
+}
+
+// mostMeasured is the product of most rows with the response, the first of equals: figures
+// of several products are not looked at together unless that is asked for.
+func mostMeasured(t *dataset.Table, response string, products []named) string {
+	rows := map[string]int{}
+	for i := range t.Len() {
+		if _, ok := t.Number(response, i); ok {
+			p, _ := t.Text("product", i)
+			rows[p]++
+		}
+	}
+	most := ""
+	for _, p := range products {
+		if rows[p.ID] > rows[most] {
+			most = p.ID
+		}
+	}
+	return most
 }
 
 func has(list []named, id string) string {
@@ -124,9 +147,58 @@ func choices(all []book.Model, row string) []named {
 	return out
 }
 
+// inBook is a specification of the lab book, and the address of a page with its limits
+// filled in.
+type inBook struct {
+	Words, Address string
+	spec           book.Spec
+	row            string
+}
+
+// specs are the specifications that hold today and that one of the models forecasts, by
+// the model that is to be chosen first, at a page's path.
+func specs(d *desk.Desk, ctx context.Context, all []book.Model, path string) ([]inBook, error) {
+	today := d.Env.Clock().Format("2006-01-02")
+	holding, err := desk.Of(ctx, d, []string{"spec"}, "specs "+today, func(ctx context.Context) (out []book.Said[book.Spec], err error) {
+		err = d.Book(ctx, func(b *book.Book) error {
+			out, err = b.SpecsOn(ctx, today)
+			return err
+		})
+		return out, err
+	})
+	if err != nil {
+		return nil, err
+	}
+	var out []inBook
+	for _, s := range holding {
+		for _, c := range choices(all, "") {
+			m, err := model(d, ctx, c.ID)
+			if err != nil {
+				return nil, err
+			}
+			if m.Card.Product != s.What.Product || m.Card.Response != s.What.Response {
+				continue
+			}
+			q := url.Values{"model": {c.ID}, "low": {figure(s.What.Low)}, "high": {figure(s.What.High)}}
+			out = append(out, inBook{Words: fmt.Sprintf("%s, %s: %s (revision %s)", s.What.Customer, phrase.Product(s.What.Product), phrase.Limits(s.What.Response, s.What.Low, s.What.High), s.What.Revision),
+				Address: path + "?" + q.Encode(), spec: s.What, row: c.ID})
+			break
+		}
+	}
+	return out, nil
+}
+
+// figure is a limit as a form has it; empty for none.
+func figure(v *float64) string {
+	if v == nil {
+		return ""
+	}
+	return strconv.FormatFloat(*v, 'f', -1, 64)
+}
+
 // limits reads the two fields of a specification; nil when both are empty.
-func limits(r *http.Request, response string) (*forecast.Spec, error) {
-	low, high := strings.TrimSpace(r.FormValue("low")), strings.TrimSpace(r.FormValue("high"))
+func limits(low, high, response string) (*forecast.Spec, error) {
+	low, high = strings.TrimSpace(low), strings.TrimSpace(high)
 	if low == "" && high == "" {
 		return nil, nil
 	}

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"strconv"
 
+	"flourcast/dataset"
 	"flourcast/report"
 	reportbook "flourcast/report/book"
 	"flourcast/report/phrase"
@@ -64,6 +65,24 @@ func oneModel(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	return d.Show(w, r, frame.Page{Title: doc.Title, Lead: doc.Subtitle, Here: "/models", Parts: []frame.Part{links, frame.Of(doc)}})
 }
 
+// curveStep is the grid that whole curves are laid on.
+const curveStep = "6s"
+
+// withCurves puts the whole curves of the question's method beside its table.
+func withCurves(d *desk.Desk, ctx context.Context, env study.Env, q *survey.Request) error {
+	t, err := desk.Of(ctx, d, desk.Data, "curves "+q.Method, func(ctx context.Context) (*dataset.Table, error) {
+		laid, err := study.BookCurves(ctx, env, d.Dir, study.LayRequest{Table: q.Table, Step: curveStep, Only: q.Method})
+		if err != nil {
+			return nil, err
+		}
+		return laid.Table, nil
+	})
+	if err == nil {
+		q.Table = t
+	}
+	return err
+}
+
 // asked is the question of a form that starts work.
 func asked(d *desk.Desk, r *http.Request) (survey.Request, error) {
 	t, err := d.Table(r.Context())
@@ -81,6 +100,11 @@ func compareModels(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	}
 	q.Folds, q.Repeats = "lot", repeats
 	return d.Work(w, r, "/models", "Comparing candidates for "+phrase.Label(q.Response), func(ctx context.Context, env study.Env) (frame.Page, error) {
+		if q.Method != "" { // whole curves are of one method
+			if err := withCurves(d, ctx, env, &q); err != nil {
+				return frame.Page{}, err
+			}
+		}
 		res, err := survey.Compare(ctx, env, q)
 		if err != nil {
 			return frame.Page{}, err
@@ -89,6 +113,9 @@ func compareModels(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 		return frame.Page{Title: doc.Title, Lead: doc.Subtitle, Parts: []frame.Part{frame.Of(doc)}}, nil
 	})
 }
+
+// wholeCurves is the kind of model that the form offers beside the catalogue's.
+const wholeCurves = "curves"
 
 // As on the command line.
 const (
@@ -103,8 +130,20 @@ func fitModel(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	q.Kind, q.Folds, q.Repeats, q.Permutations = r.PostFormValue("kind"), "lot", repeats, permutations
+	curves := q.Kind == wholeCurves
+	if curves {
+		if q.Method == "" {
+			return &study.RequestError{Found: "whole curves by any method", Want: "one pasting method", Do: "choose it: curves of different methods have different programmes"}
+		}
+		q.Kind, q.Features = "pls", []string{"v_*"}
+	}
 	operator := r.PostFormValue("operator")
 	return d.Work(w, r, "/models", "Fitting a model of "+phrase.Label(q.Response), func(ctx context.Context, env study.Env) (frame.Page, error) {
+		if curves {
+			if err := withCurves(d, ctx, env, &q); err != nil {
+				return frame.Page{}, err
+			}
+		}
 		res, err := study.Fit(ctx, env, q)
 		if err != nil {
 			return frame.Page{}, err

@@ -11,6 +11,7 @@ import (
 	"flourcast/dataset/trait"
 	reporting "flourcast/report/operating"
 	"flourcast/report/phrase"
+	"flourcast/study/book"
 	"flourcast/study/card"
 	"flourcast/study/operating"
 	"flourcast/web/desk"
@@ -26,6 +27,7 @@ type windowView struct {
 	Row, Response, Unit   string
 	Low, High             string
 	Least, Most           float64
+	Specs                 []inBook
 }
 
 func operatingWindow(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
@@ -33,8 +35,21 @@ func operatingWindow(d *desk.Desk, w http.ResponseWriter, r *http.Request) error
 	if err != nil {
 		return err
 	}
+	all = slices.DeleteFunc(slices.Clone(all), func(m book.Model) bool { return m.Card.OfCurves() }) // they have no window
 	v := windowView{Row: r.FormValue("model"), Low: strings.TrimSpace(r.FormValue("low")), High: strings.TrimSpace(r.FormValue("high"))}
 	v.Models = choices(all, v.Row)
+	if v.Specs, err = specs(d, r.Context(), all, "/window"); err != nil {
+		return err
+	}
+	if v.Row == "" { // the first thing that somebody asks for
+		switch {
+		case len(v.Specs) > 0:
+			v.Row, v.Low, v.High = v.Specs[0].row, figure(v.Specs[0].spec.Low), figure(v.Specs[0].spec.High)
+		case len(v.Models) > 0:
+			v.Row = v.Models[0].ID
+		}
+		choose(v.Models, v.Row)
+	}
 	page := frame.Page{Title: "Window", Lead: "Within which range of the curve's figures lots meet a specification, and how past lots would have fared.", Here: "/window"}
 	if v.Row == "" {
 		return showWindow(d, w, r, page, v, nil)
@@ -44,7 +59,7 @@ func operatingWindow(d *desk.Desk, w http.ResponseWriter, r *http.Request) error
 		return err
 	}
 	fill(&v, m.Card, r)
-	spec, err := limits(r, m.Card.Response)
+	spec, err := limits(v.Low, v.High, m.Card.Response)
 	if err != nil || spec == nil {
 		return showWindow(d, w, r, page, v, err)
 	}

@@ -328,7 +328,15 @@ func TestSignOut(t *testing.T) {
 	b, _, _ := shared(t)
 	one := b.as("Tom")
 	_, body := one.ask("GET", "/", nil)
-	id, token := one.id(), tokenField.FindStringSubmatch(body)[1]
+	token := tokenField.FindStringSubmatch(body)[1]
+	at, err := url.Parse(b.base)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before := one.Jar.Cookies(at)[0].String()
+	if r, _ := b.fresh().ask("GET", "/", nil, "Cookie", before); r.StatusCode != 200 {
+		t.Fatalf("the cookie in another browser: found %d", r.StatusCode)
+	}
 	if r, _ := one.ask("GET", "/logout", nil); r.StatusCode != 405 {
 		t.Errorf("GET /logout: found %d, expected 405: reading changes nothing", r.StatusCode)
 	}
@@ -336,10 +344,10 @@ func TestSignOut(t *testing.T) {
 		t.Errorf("without the token: found %d, expected 403", r.StatusCode)
 	}
 	r, _ := one.ask("POST", "/logout", url.Values{"token": {token}})
-	if r.StatusCode != 303 || r.Header.Get("Location") != "/login" || one.id() == id {
+	if r.StatusCode != 303 || r.Header.Get("Location") != "/login" || one.Jar.Cookies(at)[0].String() == before {
 		t.Errorf("found %d to %q, expected the sign-in and another id", r.StatusCode, r.Header.Get("Location"))
 	}
-	for _, r := range []*http.Response{first(one.ask("GET", "/", nil)), first(b.fresh().ask("GET", "/", nil, "Cookie", guard.Cookie+"="+id))} {
+	for _, r := range []*http.Response{first(one.ask("GET", "/", nil)), first(b.fresh().ask("GET", "/", nil, "Cookie", before))} {
 		if r.StatusCode != 303 {
 			t.Errorf("afterwards: found %d, expected nobody", r.StatusCode)
 		}

@@ -67,7 +67,7 @@ func fitting(path string, info fs.FileInfo) error {
 // whole, with mode 0600. Only with create the file may be missing. When somebody else
 // has changed the file meanwhile, nothing is written.
 func Edit(path string, create bool, f func(*Roll) error) error {
-	r, before, _, err := read(path)
+	r, before, was, err := read(path)
 	if create && errors.Is(err, fs.ErrNotExist) {
 		r, err = Parse(path, nil)
 	}
@@ -91,12 +91,13 @@ func Edit(path string, create bool, f func(*Roll) error) error {
 	if !bytes.Equal(now, before) {
 		return &tomlfile.Error{File: path, Found: "another change made meanwhile", Want: "one at a time", Cure: "see it with 'flourcast user list', then try again"}
 	}
-	return replace(path, data)
+	return replace(path, data, was)
 }
 
 // replace puts data in the place of a file: written to the disk beside it, then renamed,
-// so that it is there whole, or as it was.
-func replace(path string, data []byte) error {
+// so that it is there whole, or as it was. Its owner is that of the file before; nil
+// where there was none.
+func replace(path string, data []byte, was fs.FileInfo) error {
 	tmp, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*") // mode 0600
 	if err != nil {
 		return err
@@ -105,6 +106,9 @@ func replace(path string, data []byte) error {
 	_, err = tmp.Write(data)
 	if err == nil {
 		err = tmp.Chmod(mode)
+	}
+	if err == nil && was != nil {
+		err = keepOwner(tmp, was)
 	}
 	if err == nil {
 		err = tmp.Sync()

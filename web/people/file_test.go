@@ -136,7 +136,7 @@ func TestSource(t *testing.T) {
 				t.Errorf("%s: no fault", name)
 			}
 		}
-		if err := replace(path, whole); err != nil {
+		if err := replace(path, whole, nil); err != nil {
 			t.Fatal(err)
 		}
 		if r, err := s.Roll(); err != nil || len(r.Users()) != 2 {

@@ -1,0 +1,11 @@
+//go:build !unix
+
+package people
+
+import (
+	"io/fs"
+	"os"
+)
+
+// keepOwner does nothing where a new file has the rights of its folder.
+func keepOwner(*os.File, fs.FileInfo) error { return nil }

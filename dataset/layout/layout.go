@@ -62,6 +62,17 @@ type Layout struct {
 	Only      bool              `toml:"only"`      // read the declared columns and no others
 	Constant  map[string]string `toml:"constant"`  // columns with one value in every row
 	Columns   []Column          `toml:"column"`
+
+	fileName *regexp.Regexp // FileName, of a map that was parsed
+}
+
+// NamePattern is FileName as an expression, which a parsed map has compiled once for
+// all files. It is nil without one; the error is that of one that is none.
+func (l Layout) NamePattern() (*regexp.Regexp, error) {
+	if l.FileName == "" || l.fileName != nil {
+		return l.fileName, nil
+	}
+	return regexp.Compile(l.FileName)
 }
 
 // Column names one column, found by its header (From) or by its Position
@@ -125,6 +136,7 @@ func Parse(name string, data []byte) (*Map, error) {
 	for _, at := range m.Blocks() {
 		c.layout(at.Path, at.Layout)
 	}
+	m.compile()
 	for i, f := range m.Files {
 		if _, err := path.Match(f.Match, "x"); f.Match == "" || err != nil {
 			c.fault(fmt.Sprintf("file[%d]", i), "match", quote(f.Match), `a pattern for file names such as "run_*.txt"`, "")
@@ -134,6 +146,14 @@ func Parse(name string, data []byte) (*Map, error) {
 		return nil, err
 	}
 	return m, nil
+}
+
+// compile compiles the expressions of all layouts; one that is none was found faulty.
+func (m *Map) compile() {
+	m.fileName, _ = m.NamePattern()
+	for i := range m.Files {
+		m.Files[i].fileName, _ = m.Files[i].NamePattern()
+	}
 }
 
 // Block is a layout and its path in the map: "" at the top, else "file[0]".

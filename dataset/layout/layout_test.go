@@ -55,7 +55,11 @@ func TestParse(t *testing.T) {
 	want := Layout{SkipRows: 3, Header: &yes, UnitsRow: &no, Delimiter: ";", Decimal: ",", Encoding: "windows-1252", Sheet: "Export", Dates: "d/m/y",
 		Setback: "trough", FileName: `^(?P<lot>[A-Z]+\d+)_(?P<replicate>\d)`, Only: true, Constant: map[string]string{"method": "noodle-water"},
 		Columns: []Column{{Name: "peak_mPas", From: "Max. visc", Unit: "Pa·s", Factor: 12}}}
-	if got := m.For("dir/lots.csv"); !reflect.DeepEqual(got, want) {
+	got := m.For("dir/lots.csv")
+	if once, err := got.NamePattern(); err != nil || once == nil || once != m.fileName || !once.MatchString("AB12_1") {
+		t.Errorf("the pattern of names is %v, %v; want the one that was compiled with the map", once, err)
+	}
+	if got.fileName = nil; !reflect.DeepEqual(got, want) {
 		t.Errorf("top: %+v\nwant %+v", got, want)
 	}
 	want = Layout{Header: &no, Columns: []Column{{Name: "time_s", Position: 1, Unit: "min"}, {Name: "viscosity_mPas", Position: 3}}}

@@ -35,17 +35,21 @@ var builtin = sync.OnceValue(func() []Method {
 func Builtin() []Method {
 	out := slices.Clone(builtin())
 	for i := range out {
-		out[i].Programme = slices.Clone(out[i].Programme)
-		out[i].ViscosityAtC = slices.Clone(out[i].ViscosityAtC)
+		out[i] = out[i].clone()
 	}
 	return out
 }
 
+func (m Method) clone() Method {
+	m.Programme, m.ViscosityAtC = slices.Clone(m.Programme), slices.Clone(m.ViscosityAtC)
+	return m
+}
+
 // Lookup finds a built-in method by id.
 func Lookup(id string) (Method, bool) {
-	for _, m := range Builtin() {
+	for _, m := range builtin() {
 		if m.ID == id {
-			return m, true
+			return m.clone(), true
 		}
 	}
 	return Method{}, false

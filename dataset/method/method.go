@@ -153,7 +153,28 @@ func (m Method) TemperatureAt(timeS float64) float64 {
 		panic("method: TemperatureAt of a method without a programme")
 	}
 	p := m.Programme
-	i := sort.Search(len(p), func(i int) bool { return p[i].TimeS > timeS })
+	return between(p, sort.Search(len(p), func(i int) bool { return p[i].TimeS > timeS }), timeS)
+}
+
+// TemperaturesAt is TemperatureAt of many times, which do not fall.
+func (m Method) TemperaturesAt(timesS []float64) []float64 {
+	if !m.HasProgramme() {
+		panic("method: TemperaturesAt of a method without a programme")
+	}
+	out := make([]float64, len(timesS))
+	i := 0
+	for k, t := range timesS {
+		for i < len(m.Programme) && m.Programme[i].TimeS <= t {
+			i++
+		}
+		out[k] = between(m.Programme, i, t)
+	}
+	return out
+}
+
+// between is the temperature of a programme at a time, of whose points i is the first
+// behind it.
+func between(p []Point, i int, timeS float64) float64 {
 	switch {
 	case i == 0:
 		return p[0].TemperatureC

@@ -374,3 +374,22 @@ func TestStrengthInWords(t *testing.T) {
 		}
 	}
 }
+
+// Temperatures of many times are those of each, to the bit, also before the programme
+// begins, at its points and behind its end.
+func TestTemperaturesAt(t *testing.T) {
+	for _, m := range Builtin() {
+		if !m.HasProgramme() {
+			continue
+		}
+		rapid.Check(t, func(rt *rapid.T) {
+			times := rapid.SliceOf(rapid.OneOf(rapid.Float64Range(-50, m.DurationS()+100), rapid.Map(rapid.SampledFrom(m.Programme), func(p Point) float64 { return p.TimeS }))).Draw(rt, "times")
+			slices.Sort(times)
+			for i, got := range m.TemperaturesAt(times) {
+				if want := m.TemperatureAt(times[i]); got != want {
+					rt.Fatalf("%s at %g s: %g, want %g", m.ID, times[i], got, want)
+				}
+			}
+		})
+	}
+}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"flourcast/dataset/sheet"
 	"flourcast/dataset/trait"
@@ -270,6 +271,14 @@ func (r *Run) checkSpeeds() {
 	}
 }
 
+// spare is the memory of points that were freed, for the next run: for short files it
+// is a fifth of all that is asked for.
+var spare = sync.Pool{New: func() any { return new(Points) }}
+
+// Free gives the memory of the points back, for another run to be read into. Nobody may
+// use them, or parts of them, any more.
+func (p *Points) Free() { spare.Put(p) }
+
 // newPoints has room for as many points as the run before had, or for a usual
 // run.
 func newPoints(cols [3]int, kind curveKind, before []Run) *Points {
@@ -277,14 +286,17 @@ func newPoints(cols [3]int, kind curveKind, before []Run) *Points {
 	if n := len(before); n > 0 {
 		room = before[n-1].Rows + 8
 	}
-	p := &Points{Row: make([]int, 0, room)}
+	old := spare.Get().(*Points)
+	p := &Points{Row: slices.Grow(old.Row[:0], room)}
+	from := func(series []float64) []float64 { return slices.Grow(series[:0], room) }
 	main, other := kind.series(p)
-	*main = make([]float64, 0, room)
+	oldMain, oldOther := kind.series(old)
+	*main = from(*oldMain)
 	if cols[0] >= 0 {
-		p.TimeS = make([]float64, 0, room)
+		p.TimeS = from(old.TimeS)
 	}
 	if cols[2] >= 0 {
-		*other = make([]float64, 0, room)
+		*other = from(*oldOther)
 	}
 	return p
 }

@@ -233,8 +233,8 @@ type outcome struct {
 	findings   finding.List
 }
 
-// workOut works out what the run comes to by method m, and lets go of its points
-// unless curves are kept.
+// workOut works out what the run comes to by method m, and frees its points: a curve
+// that is kept is a copy of them.
 func (r *Run) workOut(m method.Method, opt Options) {
 	raw := r.raw
 	r.raw, r.worked = nil, &outcome{}
@@ -252,6 +252,7 @@ func (r *Run) workOut(m method.Method, opt Options) {
 		c.TimeS, c.TemperatureC, c.ViscosityMPas, c.Rows = slices.Clone(c.TimeS), slices.Clone(c.TemperatureC), slices.Clone(c.ViscosityMPas), slices.Clone(c.Rows)
 		r.Curve = &c
 	}
+	p.Free()
 }
 
 // read judges a curve by its method and reads its features, unless the record or

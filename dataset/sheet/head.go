@@ -188,12 +188,16 @@ func (s *Sheet) keepOnly(declared []int) {
 // addColumns appends the map's constant columns and those that the file's name
 // tells. A column that the file has itself stays as it is.
 func (s *Sheet) addColumns(lay layout.Layout) error {
+	has := map[string]bool{} // names and traits of the file's columns
+	for _, c := range s.Columns {
+		has[c.Name] = true
+		if h, err := header(c, lay.Setback); err == nil {
+			has[h.Trait.ID] = true
+		}
+	}
 	add := func(name, value string) {
-		t, _ := trait.Lookup(name)
-		if slices.ContainsFunc(s.Columns, func(c Column) bool {
-			h, err := header(c, lay.Setback)
-			return c.Name == name || err == nil && h.Trait.ID == t.ID
-		}) {
+		t, known := trait.Lookup(name)
+		if has[name] || known && has[t.ID] {
 			s.note("column-not-added", "the file has its own column "+name+"; the import map's is not used", "")
 			return
 		}
@@ -203,14 +207,18 @@ func (s *Sheet) addColumns(lay layout.Layout) error {
 			}
 		}
 		s.added = append(s.added, make([]string, len(s.pick)-len(s.added))...)
+		has[name] = true
+		if known {
+			has[t.ID] = true
+		}
 		s.pick, s.added = append(s.pick, -1), append(s.added, value)
 		s.Columns, s.usable = append(s.Columns, Column{Name: name, declared: true}), append(s.usable, true)
 	}
-	if lay.FileName != "" {
-		pattern, err := regexp.Compile(lay.FileName)
-		if err != nil {
-			return &Error{File: s.File, Code: "map-faulty", Found: err.Error(), Want: "a regular expression in file_name", Do: "correct the import map", Err: err}
-		}
+	pattern, err := lay.NamePattern()
+	if err != nil {
+		return &Error{File: s.File, Code: "map-faulty", Found: err.Error(), Want: "a regular expression in file_name", Do: "correct the import map", Err: err}
+	}
+	if pattern != nil {
 		match := pattern.FindStringSubmatch(filepath.Base(s.File))
 		if match == nil {
 			s.doubt("file-name-no-match", filepath.Base(s.File), "a name like "+lay.FileName, "rename the file or correct file_name in the import map")

@@ -242,7 +242,6 @@ func (s *Sheet) cells(raw, spare []string) []string {
 			out = make([]string, len(s.Columns))
 		}
 		for i := range out {
-			out[i] = ""
 			at := i
 			if s.pick != nil {
 				at = s.pick[i]
@@ -252,6 +251,8 @@ func (s *Sheet) cells(raw, spare []string) []string {
 				out[i] = s.added[i]
 			case at < len(raw):
 				out[i] = raw[at]
+			default:
+				out[i] = ""
 			}
 		}
 	}

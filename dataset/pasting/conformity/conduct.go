@@ -86,8 +86,12 @@ func (k *checker) noise() {
 			continue
 		}
 		t, v := k.tr.T[from:to], k.tr.V[from:to]
-		sd, level := smooth.Noise(t, v), median(v)
-		if sd < noiseMPas || sd < noiseShare*level {
+		sd := smooth.Noise(t, v)
+		if sd < noiseMPas {
+			continue
+		}
+		level := median(v)
+		if sd < noiseShare*level {
 			continue
 		}
 		effect := fmt.Sprintf("single readings scatter by %.3g mPa·s; highest values read high and lowest low, by a part of it", sd)

@@ -159,12 +159,7 @@ func (k *checker) stageAt(timeS float64) string {
 }
 
 func (k *checker) measure() {
-	t := k.tr.T
-	steps := make([]float64, len(t)-1)
-	for i := range steps {
-		steps[i] = t[i+1] - t[i]
-	}
-	k.out.DurationS, k.out.StepS, k.out.LongestS = t[len(t)-1]-t[0], median(steps), steps[trace.Highest(steps)]
+	k.out.DurationS, k.out.StepS, k.out.LongestS = k.tr.Last()-k.tr.T[0], k.tr.UsualS, k.tr.LongestS
 }
 
 // Words are the labels of the features that a deviation affects, for people.

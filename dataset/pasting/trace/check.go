@@ -171,20 +171,21 @@ func (r *Trace) checkNegative() {
 // after it.
 func (r *Trace) checkGaps(Curve) {
 	last := len(r.T) - 1
-	steps, m := r.steps(), r.Method
-	usual, longest := smooth.Median(steps), Highest(steps)
+	m := r.Method
+	usual, longest, at := r.sampling()
+	r.UsualS, r.LongestS = usual, longest
 	if usual > m.Onset.WithinS {
 		r.doubt("sampling-slow", "time_s", 0, last, usual, "s", fmt.Sprintf("one point every %.3g s", usual), fmt.Sprintf("at least one every %g s, the window of the onset criterion", m.Onset.WithinS),
 			"sample more often")
 	}
-	if steps[longest] > gapS && steps[longest] > gapFactor*usual {
+	if longest > gapS && longest > gapFactor*usual {
 		count := 0
-		for _, s := range steps {
-			if s > gapS && s > gapFactor*usual {
+		for i := 1; i < len(r.T); i++ {
+			if s := r.T[i] - r.T[i-1]; s > gapS && s > gapFactor*usual {
 				count++
 			}
 		}
-		r.doubt("gap", "time_s", longest, longest+1, steps[longest], "s", fmt.Sprintf("%d gaps, the longest from %.0f to %.0f s", count, r.T[longest], r.T[longest+1]), fmt.Sprintf("one point about every %.3g s", usual),
+		r.doubt("gap", "time_s", at, at+1, longest, "s", fmt.Sprintf("%d gaps, the longest from %.0f to %.0f s", count, r.T[at], r.T[at+1]), fmt.Sprintf("one point about every %.3g s", usual),
 			"a feature inside a gap is not seen; export the whole run")
 	}
 	if !m.HasProgramme() {

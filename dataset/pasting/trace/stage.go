@@ -111,6 +111,18 @@ func (r *Trace) stage(Curve) {
 // more than half of the points within rampBand of the highest lie beside.
 func hottest(temp []float64) float64 {
 	top := temp[Highest(temp)]
+	hot, rest := 0, 0 // points near the highest: within hotBand of it, and below that
+	for _, c := range temp {
+		switch {
+		case c >= top-hotBand:
+			hot++
+		case c >= top-rampBand:
+			rest++
+		}
+	}
+	if hot > rest { // the median of both is within hotBand: as in most runs
+		return top
+	}
 	near := make([]float64, 0, len(temp))
 	for _, c := range temp {
 		if c >= top-rampBand {
@@ -160,10 +172,7 @@ func (r *Trace) Programmed() (s Stages, ok bool) {
 	if !r.Method.HasProgramme() {
 		return Stages{}, false
 	}
-	p := Trace{T: r.T, C: make([]float64, len(r.T)), Method: r.Method}
-	for i, t := range r.T {
-		p.C[i] = r.Method.TemperatureAt(t)
-	}
+	p := Trace{T: r.T, C: r.Method.TemperaturesAt(r.T), Method: r.Method}
 	p.stage(Curve{})
 	return p.Stages, !p.refused()
 }

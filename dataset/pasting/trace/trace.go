@@ -22,6 +22,7 @@ import (
 
 	"flourcast/dataset/method"
 	"flourcast/finding"
+	"flourcast/stat/smooth"
 )
 
 // Curve is one run as recorded: time s, temperature °C, viscosity mPa·s, of
@@ -49,12 +50,15 @@ type Fault struct {
 
 // Trace is a record fit for reading, of n ≥ 12 points: times T, s, strictly
 // rising; temperatures C, °C; viscosities V, mPa·s; speeds RPM, or nil. All are
-// finite. Nothing may write to it.
+// finite. Nothing may write to it: it shares the memory of the curve that it was read
+// from, where nothing had to be mended.
 type Trace struct {
 	T, C, V, RPM []float64
 	Measured     bool // temperatures were measured, not taken from the programme
 	Stages       Stages
 	Method       method.Method
+	UsualS       float64 // from one point to the next
+	LongestS     float64
 
 	at     finding.Place
 	rows   []int
@@ -166,11 +170,15 @@ func (r *Trace) methodName() string {
 	return r.Method.ID
 }
 
-// merge copies the curve, points of one time as their mean, fills in the
-// temperature from the programme where none was measured, and averages
-// neighbours where there are more than most points, so that a record of any
-// length is read in a moment.
+// merge takes the curve as it is or, where that will not do, a copy of it: points of
+// one time as their mean, the temperature from the programme where none was measured,
+// and neighbours averaged where there are more than most points, so that a record of
+// any length is read in a moment.
 func (r *Trace) merge(c Curve) {
+	if r.Measured && len(c.TimeS) <= most && rising(c.TimeS) {
+		r.T, r.C, r.V, r.RPM = c.TimeS, c.TemperatureC, c.ViscosityMPas, c.SpeedRPM
+		return
+	}
 	r.rows = nil
 	n := len(c.TimeS)
 	r.T, r.V, r.C = make([]float64, 0, n), make([]float64, 0, n), make([]float64, 0, n)
@@ -226,6 +234,16 @@ func (r *Trace) merge(c Curve) {
 	}
 }
 
+// rising reports whether no time is that of the one before; none is before it.
+func rising(t []float64) bool {
+	for i := 1; i < len(t); i++ {
+		if t[i] == t[i-1] {
+			return false
+		}
+	}
+	return true
+}
+
 func means(v []float64, group int) []float64 {
 	var out []float64
 	for part := range slices.Chunk(v, group) {
@@ -238,10 +256,13 @@ func means(v []float64, group int) []float64 {
 	return out
 }
 
-func (r *Trace) steps() []float64 {
+// sampling is the usual time from one point to the next, and the longest, which begins
+// at point gap.
+func (r *Trace) sampling() (usual, longest float64, gap int) {
 	steps := make([]float64, len(r.T)-1)
 	for i := range steps {
 		steps[i] = r.T[i+1] - r.T[i]
 	}
-	return steps
+	gap = Highest(steps)
+	return smooth.Median(steps), steps[gap], gap
 }

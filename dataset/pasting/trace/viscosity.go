@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"flourcast/stat/smooth"
 )
@@ -56,14 +57,14 @@ func (r *Trace) leaveOutSpikes(from int) {
 	}
 	v, t := r.V, r.T
 	height := v[from+Highest(v[from:])] - v[from+Lowest(v[from:])]
-	limit := max(12*smooth.Noise(t[from:], v[from:]), 0.03*height)
+	noise := sync.OnceValue(func() float64 { return smooth.Noise(t[from:], v[from:]) }) // most curves never ask
 	var spikes []int
 	largest := 0.0
 	for i := max(from, 2); i+2 < n; i++ {
 		left := v[i-1] + (v[i-1]-v[i-2])*(t[i]-t[i-1])/(t[i-1]-t[i-2])
 		right := v[i+1] - (v[i+2]-v[i+1])*(t[i+1]-t[i])/(t[i+2]-t[i+1])
 		low, high := min(left, right, v[i-1], v[i+1]), max(left, right, v[i-1], v[i+1])
-		if out := max(v[i]-high, low-v[i]); out > limit && out > 12*smooth.Noise(t[max(0, i-around):min(n, i+around+1)], v[max(0, i-around):min(n, i+around+1)]) {
+		if out := max(v[i]-high, low-v[i]); out > 0.03*height && out > 12*noise() && out > 12*smooth.Noise(t[max(0, i-around):min(n, i+around+1)], v[max(0, i-around):min(n, i+around+1)]) {
 			spikes = append(spikes, i)
 			largest = max(largest, out)
 		}
@@ -73,16 +74,20 @@ func (r *Trace) leaveOutSpikes(from int) {
 	}
 	r.doubt("spike", "viscosity_mPas", spikes[0], spikes[len(spikes)-1], largest, "mPa·s", fmt.Sprintf("%d single readings stand out, the largest by %.4g mPa·s, the first at %.0f s", len(spikes), largest, t[spikes[0]]),
 		"a curve without spikes", "they were left out of the features; look at the paddle and the paste")
-	for k, i := range spikes {
-		i -= k
-		r.T, r.V, r.C = slices.Delete(r.T, i, i+1), slices.Delete(r.V, i, i+1), slices.Delete(r.C, i, i+1)
-		if r.RPM != nil {
-			r.RPM = slices.Delete(r.RPM, i, i+1)
-		}
-		if r.rows != nil {
-			r.rows = slices.Delete(r.rows, i, i+1)
-		}
+	r.T, r.V, r.C, r.RPM, r.rows = without(r.T, spikes), without(r.V, spikes), without(r.C, spikes), without(r.RPM, spikes), without(r.rows, spikes)
+	r.UsualS, r.LongestS, _ = r.sampling()
+}
+
+// without is a copy of s that lacks the places, which rise; nil of nil.
+func without[T any](s []T, places []int) []T {
+	s = slices.Clone(s)
+	if s == nil {
+		return nil
 	}
+	for k, i := range places {
+		s = slices.Delete(s, i-k, i-k+1)
+	}
+	return s
 }
 
 // checkDrop refuses a run that loses half of a viscosity worth the name at once.
@@ -104,11 +109,11 @@ func (r *Trace) checkDrop(from int, top float64) {
 // that was read in stepBackS seconds before, so that the end of a blip is none.
 func (r *Trace) checkStep(from int, top float64) {
 	t, v := r.T, r.V
-	limit := 12 * smooth.Noise(t[from:], v[from:])
+	noise := sync.OnceValue(func() float64 { return smooth.Noise(t[from:], v[from:]) })
 	for i := from + 2; i+1 < len(v); i++ {
 		fall := v[i-1] - v[i]
 		beside := max(math.Abs(v[i-2]-v[i-1])/(t[i-1]-t[i-2]), math.Abs(v[i]-v[i+1])/(t[i+1]-t[i])) * (t[i] - t[i-1])
-		if fall < limit || fall < stepShare*v[i-1] || fall < 4*beside || v[i-1] < top/5 {
+		if fall < stepShare*v[i-1] || fall < 4*beside || v[i-1] < top/5 || fall < 12*noise() {
 			continue
 		}
 		if before := v[max(from, min(i-1, r.From(t[i]-stepBackS))):i]; v[i] > before[Lowest(before)]-fall/2 {

@@ -13,8 +13,6 @@ import (
 	"testing"
 	"time"
 
-	"flourcast/study/bookkeeping"
-
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
@@ -54,14 +52,7 @@ func opened(t *testing.T, reach Reach) (eyes, string) {
 		}
 		t.Skip("chromium is not installed, so no page was looked at: apt-get install chromium")
 	}
-	dir, err := mill()
-	if err != nil {
-		t.Fatal(err)
-	}
-	book := filepath.Join(t.TempDir(), "book")
-	if _, err := bookkeeping.Backup(context.Background(), filepath.Join(dir, "book"), book); err != nil {
-		t.Fatal(err)
-	}
+	book, dir := copied(t)
 	b := served(t, reach, offered(book))
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.WindowSize(1280, 900), chromedp.WSURLReadTimeout(time.Minute))

@@ -4,7 +4,6 @@ import (
 	"archive/zip"
 	"bytes"
 	"compress/flate"
-	"context"
 	"encoding/csv"
 	"errors"
 	"hash/crc32"
@@ -14,21 +13,12 @@ import (
 	"regexp"
 	"strings"
 	"testing"
-
-	"flourcast/study/bookkeeping"
 )
 
 // changing is a bench over a book of its own.
 func changing(t *testing.T) (b browser, raw string) {
 	t.Helper()
-	dir, err := mill()
-	if err != nil {
-		t.Fatal(err)
-	}
-	book := filepath.Join(t.TempDir(), "book")
-	if _, err := bookkeeping.Backup(context.Background(), filepath.Join(dir, "book"), book); err != nil {
-		t.Fatal(err)
-	}
+	book, dir := copied(t)
 	return bench(t, book), filepath.Join(dir, "raw")
 }
 

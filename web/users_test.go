@@ -459,14 +459,7 @@ func TestUsersChange(t *testing.T) {
 // TestWhoDidIt: what is written down is written under the name of who is signed in,
 // whatever the form says.
 func TestWhoDidIt(t *testing.T) {
-	dir, err := mill()
-	if err != nil {
-		t.Fatal(err)
-	}
-	at := filepath.Join(t.TempDir(), "book")
-	if _, err := bookkeeping.Backup(context.Background(), filepath.Join(dir, "book"), at); err != nil {
-		t.Fatal(err)
-	}
+	at, dir := copied(t)
 	b := served(t, Reach{Address: "127.0.0.1:0", Users: roll(t)}, offered(at)).as("Tom")
 	b.CheckRedirect = nil
 	curve := filepath.Join(t.TempDir(), "friday.csv")

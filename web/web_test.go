@@ -21,6 +21,7 @@ import (
 	"flourcast/demo"
 	"flourcast/demo/diary"
 	"flourcast/study"
+	"flourcast/study/bookkeeping"
 )
 
 // mill is the invented mill's lab book, made once for all tests that only read it, and
@@ -51,6 +52,20 @@ type browser struct {
 	*http.Client
 	t    testing.TB
 	base string
+}
+
+// copied is a book of a test's own: the invented mill's, and the mill's folder.
+func copied(t testing.TB) (book, dir string) {
+	t.Helper()
+	dir, err := mill()
+	if err != nil {
+		t.Fatal(err)
+	}
+	book = filepath.Join(t.TempDir(), "book")
+	if _, err := bookkeeping.Backup(context.Background(), filepath.Join(dir, "book"), book); err != nil {
+		t.Fatal(err)
+	}
+	return book, dir
 }
 
 // bench serves a lab book on loopback until the test ends.

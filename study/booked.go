@@ -187,7 +187,7 @@ func specToday(ctx context.Context, env Env, b *book.Book, customer string, c *c
 		return forecast.Spec{}, err
 	}
 	if !ok {
-		return forecast.Spec{}, &RequestError{Found: fmt.Sprintf("no specification of %s for %s of %s that holds on %s", customer, c.Response, c.Product, day), Want: "one in the lab book", Do: "see 'flourcast spec list', or enter it"}
+		return forecast.Spec{}, &RequestError{Field: "customer", Found: fmt.Sprintf("no specification of %s for %s of %s that holds on %s", customer, c.Response, c.Product, day), Want: "one in the lab book", Do: "look at its specifications, or enter one"}
 	}
 	return s.What.Limits(), nil
 }
@@ -218,7 +218,7 @@ func bookLots(ctx context.Context, env Env, b *book.Book, q BookForecastRequest,
 		if known, err := b.Knows(ctx, lot); err != nil {
 			return nil, nil, err
 		} else if !known {
-			return nil, nil, &RequestError{Found: "lot " + lot, Want: "a lot of the book", Do: "see 'flourcast lots', or add its files first"}
+			return nil, nil, &RequestError{Found: "lot " + lot, Want: "a lot of the book", Do: "look for it among the lots of the book, or add its files first"}
 		}
 	}
 	take := func(f dataset.Files, wanted []string) ([]newlots.Lot, []string, error) {

@@ -144,7 +144,7 @@ func eachForecast(ctx context.Context, env Env, q ForecastRequest, take func(mad
 		q.Rule = &rule
 	}
 	if err := q.Rule.Check(); err != nil {
-		return nil, &RequestError{Found: err.Error(), Want: "two risks that leave something between", Do: "see --alpha and --beta"}
+		return nil, &RequestError{Found: err.Error(), Want: "two risks that leave something between", Do: "take smaller risks of accepting wrongly (alpha) and of rejecting wrongly (beta)"}
 	}
 	if q.Bands != nil && q.Bands.Response != c.Response {
 		return nil, &RequestError{Found: "bands of " + q.Bands.Response, Want: "bands of " + c.Response + ", which the model forecasts"}

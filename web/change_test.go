@@ -222,8 +222,10 @@ func TestBlend(t *testing.T) {
 	stock := filepath.Join(raw, "season", "stock.csv")
 	fields := map[string]string{"token": b.token(), "mixing": "linear", "column1": "peak_mPas", "low1": "2500", "high1": "2700", "column2": "protein_pct", "low2": "9.0", "tonnes": "40", "max_flours": "3"}
 	for _, files := range []map[string][]string{nil, {"stock": {stock}}} {
-		_, _, work := b.send("/blend", fields, files)
-		code, body := b.outcome(work)
+		code, body, at := b.send("/blend", fields, files)
+		if again, same, _ := b.get(at.String()[len(b.base):]); again != code || plain(same) != plain(body) { // the address is the question
+			t.Errorf("%s again: found %d and another page", at, again)
+		}
 		for _, want := range []string{"Recipe", "per tonne of blend", "binds", "Saves", "S26-002", "waxy", "sprouted", "Make the blend and run it before you promise it.", "stock.csv (6 rows"} {
 			if code != 200 || !strings.Contains(body, want) {
 				t.Errorf("blend of %v: found %d, no %q", files, code, want)
@@ -234,22 +236,34 @@ func TestBlend(t *testing.T) {
 		}
 	}
 	fields["mixing"], fields["confidence"] = "measured", "0.9"
-	_, _, work := b.send("/blend", fields, nil)
-	if code, body := b.outcome(work); code != 200 || !strings.Contains(body, "own blends did") {
+	if code, body, _ := b.send("/blend", fields, nil); code != 200 || !strings.Contains(body, "own blends did") {
 		t.Errorf("as the mill's own blends did: found %d", code)
 	}
 	delete(fields, "confidence")
 	fields["mixing"], fields["low1"], fields["high1"] = "linear", "4900", "5000"
-	_, _, work = b.send("/blend", fields, nil)
-	if code, body := b.outcome(work); code != 200 || !strings.Contains(body, "No blend meets the limits") {
+	if code, body, _ := b.send("/blend", fields, nil); code != 200 || !strings.Contains(body, "No blend meets the limits") || !strings.Contains(body, `id="ratios"`) {
 		t.Errorf("limits that conflict: found %d", code)
 	}
-	for name, value := range map[string]string{"high1": "x", "low1": "9000", "tonnes": "many", "max_flours": "0"} {
+	for name, want := range map[string][2]string{"high1": {"x", "Limits of the blend: found line 1"}, "low1": {"9000", "Limits of the blend: found line 1"}, "tonnes": {"many", "Tonnes wanted: found"}, "max_flours": {"0", "Flours at most: found"},
+		"flours": {"nobody", "Lots of the lab book: found lot nobody"}, "ratio": {"S26-001:nobody", "Every ratio of two flours: found"}} {
 		spoilt := maps.Clone(fields)
-		spoilt[name] = value
-		if code, _, _ := b.send("/blend", spoilt, nil); code != 422 {
-			t.Errorf("%s %s: found %d, expected 422", name, value, code)
+		spoilt[name] = want[0]
+		code, body, _ := b.send("/blend", spoilt, nil)
+		if code != 422 || !strings.Contains(body, want[1]) || !strings.Contains(body, want[0]) {
+			t.Errorf("%s %s: found %d, expected 422 with %q above the form as it was filled", name, want[0], code, want[1])
 		}
+		if flag := regexp.MustCompile(`--[a-z]`).FindString(plain(body)); flag != "" {
+			t.Errorf("%s %s: the page names a flag of a command", name, want[0])
+		}
+	}
+	fields["flours"], fields["low1"], fields["high1"] = "N26-001\r\nN26-002;418,50;30\nN26-003\t389\t20", "2300", "2600"
+	if code, body, _ := b.send("/blend", fields, nil); code != 200 || !strings.Contains(body, "no stock of N26-001") {
+		t.Errorf("stock of some lots only: found %d", code)
+	}
+	fields["flours"] = "N26-001, 414, 40\nN26-002;418,50;30\nN26-003\t389\t20"
+	fields["method"], fields["max_flours"], fields["low2"] = "noodle-water", "", "8.7"
+	if code, body, _ := b.send("/blend", fields, nil); code != 200 || !strings.Contains(body, "lots of the lab book (3 rows: 3 used") || !strings.Contains(body, "418.50") {
+		t.Errorf("lots of the lab book: found %d", code)
 	}
 	if code, _, _ := b.send("/blend", map[string]string{"mixing": "linear"}, nil); code != 403 {
 		t.Errorf("without a token: found %d, expected 403", code)

@@ -238,7 +238,13 @@ var urls = []struct {
 	{"/suit?lots=N26-001&product=no-such", 422, []string{"no model for no-such"}},
 	{"/suit/sheet.pdf", 422, []string{"found no lot"}},
 	{"/suit/sheet.html?lots=N26-001&product=soft-bite-noodle&paper=wall", 422, []string{"A4 or letter"}},
-	{"/blend", 200, []string{`enctype="multipart/form-data"`, "stock.csv", "peak viscosity", `name="token"`}},
+	{"/blend", 200, []string{`enctype="multipart/form-data"`, "stock.csv", "peak viscosity, mPa", `name="token"`, "<details open"}},
+	{blendOne, 200, []string{"Recipe", "Every ratio of", "S26-002", "/trade/ratio.js"}},
+	{"/blend?asked=yes", 422, []string{"Limits of the blend: found no limits", "<details open"}},
+	{"/blend?asked=yes&given=nothing", 422, []string{"send them again"}},
+	{"/trade/ratio.js", 200, []string{"slider"}},
+	{"/trade/trade.css", 200, []string{".question"}},
+	{"/trade/%2E%2E%2Ftradepages.go", 404, nil},
 	{"/jobs", 200, []string{"Nothing was asked for yet"}},
 	{"/jobs/none", 404, []string{"Work none"}},
 	{"/nowhere", 404, nil},
@@ -249,6 +255,9 @@ var urls = []struct {
 }
 
 const suitOne = "/suit?lots=N26-001&product=soft-bite-noodle&customer=Invented+Noodles&destination=Japan&against=N25-001"
+
+// blendOne is a blend of the invented mill's stock.
+const blendOne = "/blend?asked=yes&column1=peak_mPas&low1=2500&high1=2700&column2=protein_pct&low2=9.0"
 
 // deep are pages of a model of the demo; ROW is its row.
 var deep = []struct {

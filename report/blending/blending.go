@@ -5,6 +5,7 @@ package blending
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"flourcast/dataset/trait"
@@ -12,6 +13,7 @@ import (
 	"flourcast/report/document"
 	"flourcast/report/phrase"
 	"flourcast/study/blending"
+	"flourcast/study/blendrun"
 )
 
 // Document is the blend, or why there is none.
@@ -38,6 +40,9 @@ func Document(r *blending.Result) document.Document {
 	}
 	if len(r.Expected) > 0 {
 		d.Sections = append(d.Sections, document.Section{Heading: "What the blend is expected to have", Blocks: []document.Block{expected(r)}})
+	}
+	if r.Ratio != nil {
+		d.Sections = append(d.Sections, document.Section{Heading: "Every ratio of " + r.Ratio.First + " and " + r.Ratio.Second, Blocks: []document.Block{ratio(r)}})
 	}
 	if len(r.Compared) > 0 {
 		d.Sections = append(d.Sections, document.Section{Heading: "The blend, made and run", Blocks: []document.Block{compared(r)}})
@@ -218,7 +223,40 @@ func expected(r *blending.Result) *document.Table {
 		row := []document.Cell{document.Words(label), document.Words(unit), phrase.Figure(e.Column, e.Value), document.Words(rule), phrase.Optional(e.Column, e.ByMass), phrase.Optional(e.Column, e.ByLog), phrase.Optional(e.Column, e.SD), own}
 		if !e.Exact && e.ByMass != nil && e.SD == nil {
 			row[2].Notes = []int{0}
-			t.Notes = []string{"how far the rule is off is not known without own blends; the least doubt is the span from linear to log. Own blends (--blends) tell more."}
+			t.Notes = []string{"how far the rule is off is not known without own blends; the least doubt is the span from linear to log. Own blends, made and run, tell more."}
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+// ratio is the blends of two flours, a row each.
+func ratio(r *blending.Result) *document.Table {
+	t := &document.Table{ID: "ratios", Caption: "Two flours alone, by the same rules; limits are held against figures before they are rounded", Columns: []document.Column{{Heading: r.Ratio.First, Unit: "%", Name: "first_pct", Align: document.Right}, {Heading: r.Ratio.Second, Unit: "%", Name: "second_pct", Align: document.Right},
+		{Heading: "per tonne", Unit: r.Currency, Name: "cost", Align: document.Right}}}
+	judged := false
+	for _, f := range r.Ratio.Steps[0].Figures {
+		label, unit := phrase.AxisOf(f.Column)
+		t.Columns = append(t.Columns, document.Column{Heading: label, Unit: unit, Name: f.Column, Align: document.Right})
+		judged = judged || f.Kept != nil
+	}
+	probable := slices.ContainsFunc(r.Ratio.Steps[0].Figures, func(f blending.StepFigure) bool { return f.Probability != nil })
+	if judged {
+		t.Columns = append(t.Columns, document.Column{Heading: "keeps the limits", Name: "meets"})
+	}
+	if probable {
+		t.Columns = append(t.Columns, document.Column{Heading: "least probability of keeping one", Name: "probability", Align: document.Right})
+	}
+	for _, s := range r.Ratio.Steps {
+		row := []document.Cell{phrase.Count(s.Pct), phrase.Count(s.OtherPct), document.Number(s.Cost.Float(), s.Cost.Round(2).Text())}
+		for _, f := range s.Figures {
+			row = append(row, phrase.Figure(f.Column, f.Value))
+		}
+		if judged {
+			row = append(row, document.Words(yes(s.Meets)))
+		}
+		if probable {
+			row = append(row, phrase.OptionalFixed(s.LeastProbability, 3))
 		}
 		t.Rows = append(t.Rows, row)
 	}
@@ -232,7 +270,7 @@ func compared(r *blending.Result) *document.Table {
 		span := "–"
 		if c.Low != nil {
 			span = trait.Format(c.Column, *c.Low) + " to " + trait.Format(c.Column, *c.High)
-			if c.Against == blending.AgainstSpan {
+			if c.Against == blendrun.AgainstSpan {
 				span += " (linear to log)"
 			} else {
 				span += " (95 %, own blends)"

@@ -144,18 +144,14 @@ func (w writer) points(f comparison.Feature, response string) string {
 func (w writer) fits(s suitability.Sheet) *document.Table {
 	t := &document.Table{ID: "fits", Columns: []document.Column{{Heading: w.Say("fits.product")}, {Heading: w.Say("fits.expected")}, {Heading: w.Say("fits.limits")}, {Heading: w.Say("fits.chance")}, {Heading: w.Say("fits.reason")}}}
 	for _, f := range s.Fits {
-		expected, wanted, chance := "–", []string{}, "–"
+		expected, chance := "–", "–"
 		if f.Value != nil {
 			expected = name(f.Response) + " " + w.amount(f.Response, *f.Value)
 			if f.Low != nil && f.High != nil {
 				expected += " (" + w.Say("range", "low", w.figure(f.Response, *f.Low), "high", w.figure(f.Response, *f.High)) + ")"
 			}
 		}
-		for _, text := range f.Limits {
-			if spec, err := forecast.ParseSpec(text); err == nil {
-				wanted = append(wanted, name(spec.Response)+" "+w.limits(spec))
-			}
-		}
+		wanted := w.wanted(f)
 		if f.Probability != nil {
 			chance = w.chance(*f.Probability)
 		}
@@ -165,6 +161,16 @@ func (w writer) fits(s suitability.Sheet) *document.Table {
 		t.Rows = append(t.Rows, []document.Cell{document.Words(phrase.Product(f.Product)), document.Words(expected), document.Words(strings.Join(wanted, "; ")), document.Words(chance), document.Words(w.reason(f))})
 	}
 	return t
+}
+
+// wanted are the limits of a fit in words.
+func (w writer) wanted(f enduse.Fit) (out []string) {
+	for _, text := range f.Limits {
+		if spec, err := forecast.ParseSpec(text); err == nil {
+			out = append(out, name(spec.Response)+" "+w.limits(spec))
+		}
+	}
+	return out
 }
 
 // reason is why a fit ranks where it does; the study's own reasons may name what is the
@@ -183,8 +189,13 @@ func (w writer) reason(f enduse.Fit) string {
 		return w.Say("fits.held")
 	case f.By == "window":
 		key := "fits.window_met"
-		if f.Decision == forecast.Reject {
+		switch {
+		case f.Decision == forecast.Reject && f.Origin == enduse.Production:
+			key = "fits.production_missed"
+		case f.Decision == forecast.Reject:
 			key = "fits.window_missed"
+		case f.Origin == enduse.Production:
+			key = "fits.production_met"
 		}
 		say := w.Say(key)
 		if f.Probability == nil {

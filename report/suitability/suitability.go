@@ -175,6 +175,9 @@ func (w writer) expect(s suitability.Sheet) []document.Block {
 		}
 		out = append(out, document.Callout{Kind: document.Answer, Title: lead, Text: strings.Join(say, " ")})
 	}
+	for _, f := range s.Windows {
+		out = append(out, document.Callout{Kind: document.Answer, Title: phrase.First(w.reason(f)) + ".", Text: w.Say("expect.window", "limits", strings.Join(w.wanted(f), "; "))})
+	}
 	return out
 }
 

@@ -13,6 +13,7 @@ import (
 
 	"flourcast/finding"
 	"flourcast/forecast"
+	"flourcast/study/blendrun"
 	"flourcast/study/job"
 	"flourcast/study/stock"
 
@@ -174,13 +175,13 @@ func TestARunIsSetAgainstThePlan(t *testing.T) {
 	}
 	// 2350 linear, 2284.7 log: 2300 lies between.
 	c := res.Compared[0]
-	if c.Predicted != 2350 || c.Measured != 2300 || c.Difference != -50 || c.Runs != 2 || c.Against != AgainstSpan || !*c.Within || !*c.Meets || math.Abs(*c.Low-math.Sqrt(1800*2900)) > 1e-6 {
+	if c.Predicted != 2350 || c.Measured != 2300 || c.Difference != -50 || c.Runs != 2 || c.Against != blendrun.AgainstSpan || !*c.Within || !*c.Meets || math.Abs(*c.Low-math.Sqrt(1800*2900)) > 1e-6 {
 		t.Errorf("%+v", c)
 	}
 	q.Blends = file(t, "own.csv", ownBlendsFile(12, 5))
 	q.Mixing = Log
 	res = blended(t, q)
-	if c := res.Compared[0]; c.Against != AgainstOwn || *c.Within || math.Abs(c.Difference-(2300-math.Sqrt(1800*2900))) > 1e-6 {
+	if c := res.Compared[0]; c.Against != blendrun.AgainstOwn || *c.Within || math.Abs(c.Difference-(2300-math.Sqrt(1800*2900))) > 1e-6 {
 		t.Errorf("%+v", c) // 15 off, 95 % is 2.179·5 = 10.9
 	}
 	q.Run = []string{file(t, "run.csv", "lot,replicate,peak_mPas\nX,1,2290\nY,1,2310\n")}

@@ -89,7 +89,7 @@ func (q Request) rule(res *Result, p *property, own []mixing.Made) error {
 		note("mixed-by-mass", finding.Note, "a column that the glossary does not have", "a share of mass", "it is taken to mix by mass")
 		return nil
 	case t.Role == trait.RoleResponse:
-		return &job.RequestError{Found: "limits of " + t.Label, Want: "limits of the flour's own figures", Do: "texture and cakes do not mix by a rule: limit the pasting figures that a window gives, run the blend, and forecast it"}
+		return &job.RequestError{Field: "limits", Found: "limits of " + t.Label, Want: "limits of the flour's own figures", Do: "texture and cakes do not mix by a rule: limit the pasting figures that a window gives, run the blend, and forecast it"}
 	case !p.pasting:
 		note("mixed-by-mass", finding.Doubt, t.Label+" is no share of the flour's mass", "protein, moisture, ash, damaged starch or falling number", "it is taken to mix by mass: measure the blend")
 		return nil
@@ -108,7 +108,7 @@ func (q Request) pastingRule(p *property, t trait.Trait, own []mixing.Made, note
 		if p.Low == nil && p.High == nil {
 			break // not limited: shown by mass
 		}
-		return &job.RequestError{Found: fmt.Sprintf("%d own blends with %s in %s", few.Have, p.Name, q.Blends), Want: fmt.Sprintf("%d or more", few.Need), Do: "make and run more blends, or take --mixing linear or log, without --confidence"}
+		return &job.RequestError{Field: "blends", Found: fmt.Sprintf("%d own blends with %s in %s", few.Have, p.Name, q.Blends), Want: fmt.Sprintf("%d or more", few.Need), Do: "make and run more blends, or mix by share or by logarithm, without a confidence"}
 	case err != nil && !errors.As(err, &few):
 		return &job.RequestError{Found: err.Error(), Want: "finite figures in " + q.Blends}
 	}
@@ -125,7 +125,7 @@ func (q Request) pastingRule(p *property, t trait.Trait, own []mixing.Made, note
 	case Log:
 		switch {
 		case differences[t.ID]:
-			return &job.RequestError{Found: "the log rule for " + t.Label + ", a difference of two viscosities", Want: "the log rule for viscosities", Do: "limit the viscosities themselves, or take --mixing linear"}
+			return &job.RequestError{Field: "mixing", Found: "the log rule for " + t.Label + ", a difference of two viscosities", Want: "the log rule for viscosities", Do: "limit the viscosities themselves, or mix by share"}
 		case viscosity:
 			p.Rule = mixing.Log
 		default:

@@ -19,10 +19,10 @@ func (q Request) stated(res *Result, p blend.Problem, props []property) error {
 	for _, name := range slices.Sorted(maps.Keys(q.Shares)) {
 		x := q.Shares[name]
 		if !(x >= 0 && x <= 1) {
-			return &job.RequestError{Found: fmt.Sprintf("a share of %v of %s", x, name), Want: "0 to 1"}
+			return &job.RequestError{Field: "shares", Found: fmt.Sprintf("a share of %v of %s", x, name), Want: "0 to 1"}
 		}
 		if !slices.Contains(p.Flours, name) {
-			return &job.RequestError{Found: "a share of " + name, Want: "a flour of " + q.Stock + " that can be used", Do: "see the findings of the stock file"}
+			return &job.RequestError{Field: "shares", Found: "a share of " + name, Want: "a flour of " + q.Stock + " that can be used", Do: "see the findings of the stock file"}
 		}
 	}
 	shares := make([]float64, len(p.Flours))
@@ -31,7 +31,7 @@ func (q Request) stated(res *Result, p blend.Problem, props []property) error {
 		sum += shares[i]
 	}
 	if sum < 0.999 || sum > 1.001 {
-		return &job.RequestError{Found: fmt.Sprintf("shares that add up to %.4g", sum), Want: "1"}
+		return &job.RequestError{Field: "shares", Found: fmt.Sprintf("shares that add up to %.4g", sum), Want: "1"}
 	}
 	res.Feasible = true
 	for i, f := range p.Flours {

@@ -3,6 +3,7 @@ package blending
 import (
 	"flourcast/finding"
 	"flourcast/forecast/money"
+	"flourcast/study/blendrun"
 )
 
 // Line is one flour of the recipe.
@@ -62,29 +63,30 @@ type Relaxed struct {
 // tonne of blend, Total of Tonnes; MostT is what the stock allows of this blend. When
 // Feasible is false Shares is empty, Cost absent, and Binding the limits that conflict.
 type Result struct {
-	Schema       string             `json:"schema"`
-	Stock        string             `json:"stock"`
-	Feasible     bool               `json:"feasible"`
-	Stated       bool               `json:"stated"` // the shares were given, not found
-	Mixing       string             `json:"mixing"`
-	Currency     string             `json:"currency,omitempty"`
-	Shares       map[string]float64 `json:"shares"`
-	Cost         *money.Amount      `json:"cost"`
-	Binding      []string           `json:"binding"`
-	ShadowPrices map[string]float64 `json:"shadow_prices"`
-	Recipe       []Line             `json:"recipe"`
-	Limits       []Limit            `json:"limits"`
-	Expected     []Expected         `json:"expected"`
-	Tonnes       *float64           `json:"tonnes,omitempty"`
-	Total        *money.Amount      `json:"total,omitempty"`
-	MostT        *float64           `json:"most_t"`
-	Conflict     []Relaxed          `json:"conflict,omitempty"`
-	Nearest      []Relaxed          `json:"nearest,omitempty"`
-	Compared     []Compared         `json:"compared,omitempty"`
-	Confidence   float64            `json:"confidence,omitempty"`
-	RowsRead     int                `json:"rows_read"`
-	RowsAccepted int                `json:"rows_accepted"`
-	RowsRefused  int                `json:"rows_refused"`
-	Findings     finding.List       `json:"findings"`
-	Advice       string             `json:"advice"`
+	Schema       string              `json:"schema"`
+	Stock        string              `json:"stock"`
+	Feasible     bool                `json:"feasible"`
+	Stated       bool                `json:"stated"` // the shares were given, not found
+	Mixing       string              `json:"mixing"`
+	Currency     string              `json:"currency,omitempty"`
+	Shares       map[string]float64  `json:"shares"`
+	Cost         *money.Amount       `json:"cost"`
+	Binding      []string            `json:"binding"`
+	ShadowPrices map[string]float64  `json:"shadow_prices"`
+	Recipe       []Line              `json:"recipe"`
+	Limits       []Limit             `json:"limits"`
+	Expected     []Expected          `json:"expected"`
+	Tonnes       *float64            `json:"tonnes,omitempty"`
+	Total        *money.Amount       `json:"total,omitempty"`
+	MostT        *float64            `json:"most_t"`
+	Conflict     []Relaxed           `json:"conflict,omitempty"`
+	Nearest      []Relaxed           `json:"nearest,omitempty"`
+	Compared     []blendrun.Compared `json:"compared,omitempty"`
+	Ratio        *Ratio              `json:"ratio,omitempty"`
+	Confidence   float64             `json:"confidence,omitempty"`
+	RowsRead     int                 `json:"rows_read"`
+	RowsAccepted int                 `json:"rows_accepted"`
+	RowsRefused  int                 `json:"rows_refused"`
+	Findings     finding.List        `json:"findings"`
+	Advice       string              `json:"advice"`
 }

@@ -110,7 +110,7 @@ func add(ctx context.Context, b *Book, env job.Env, kind labbook.Kind, key, lot,
 				return err
 			}
 			if !known {
-				return &job.RequestError{Found: "lot " + lot, Want: "a lot of the book", Do: "see 'flourcast lots', or add its lots file first"}
+				return &job.RequestError{Found: "lot " + lot, Want: "a lot of the book", Do: "look for it among the lots of the book, or add its lots file first"}
 			}
 		}
 		if once {

@@ -17,6 +17,8 @@ import (
 	"flourcast/dataset"
 	"flourcast/dataset/method"
 	"flourcast/dataset/record"
+	"flourcast/dataset/sheet"
+	"flourcast/dataset/trait"
 	"flourcast/forecast"
 	"flourcast/study/book"
 	"flourcast/study/card"
@@ -32,6 +34,7 @@ type Lots struct {
 	joined   *dataset.Joined
 	late     *dataset.Joined // lots whose runs wait for a runs file, by their curves; nil: none
 	lateLots []string
+	files    dataset.Files
 }
 
 // Open joins the book, with methods beside those that it keeps, so that every one of the lots wanted is there as far as it can be.
@@ -43,6 +46,7 @@ func Open(ctx context.Context, env job.Env, b *book.Book, methods []method.Metho
 	}
 	l.methods = book.WithMethods(methods, files.Methods)
 	files.Methods = l.methods
+	l.files = files
 	if l.joined, err = dataset.Join(ctx, files, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()}); err != nil {
 		return nil, err
 	}
@@ -133,6 +137,44 @@ func (l *Lots) MethodOf(lot string, methods []string) (string, bool) {
 	}
 	return "", false
 }
+
+// Methods are those by which the lots have runs, in order of their names; of no lots
+// named, by which any lot has.
+func (l *Lots) Methods(lots []string) []string {
+	var out []string
+	for _, j := range []*dataset.Joined{l.joined, l.late} {
+		if j == nil {
+			continue
+		}
+		for _, r := range j.Runs {
+			if r.Kind != record.Control && r.Method != "" && !slices.Contains(out, r.Method) && (len(lots) == 0 || slices.Contains(lots, r.Lot)) {
+				out = append(out, r.Method)
+			}
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// Columns are the figures that lots may have by a method, without its name: those that
+// a model takes by default, and what is known of the flour itself.
+func (l *Lots) Columns(method string) []string {
+	var out []string
+	for _, c := range l.joined.Table.Columns() {
+		id, by := trait.Split(c)
+		t, known := trait.Lookup(id)
+		if known && l.joined.Table.IsNumber(c) && (by == "" || by == method) && (t.Role != trait.RoleFeature || t.Family == "pasting") && !slices.Contains(out, id) {
+			out = append(out, id)
+		}
+	}
+	return out
+}
+
+// Table is the book, joined.
+func (l *Lots) Table() *dataset.Table { return l.joined.Table }
+
+// LotFiles are the book's rows of lots, as files that its import map reads.
+func (l *Lots) LotFiles() ([]string, *sheet.Map) { return l.files.Lots, l.files.Map }
 
 // How references were chosen.
 const (

@@ -38,12 +38,17 @@ type Target struct {
 }
 
 // Window is limits on the flour's own figures that a product asks for. Method is that
-// of its pasting figures, "" where it does not matter.
+// of its pasting figures, "" where it does not matter. Origin says where they come from:
+// Production, or "" for whoever asked.
 type Window struct {
 	Product string
+	Origin  string
 	Method  string
 	Limits  []forecast.Spec
 }
+
+// Production is the origin of windows made of lots that ran well.
+const Production = "production"
 
 // Request: the lots' files (or Table, a joined table, instead) and what they are set
 // against. Level and Rule are those of forecast: 0.90 and the default rule when unset.
@@ -76,7 +81,8 @@ const (
 // that. Reasons are those of the forecast, or what the window found.
 type Fit struct {
 	Product     string   `json:"product"`
-	By          string   `json:"by"` // model | window
+	By          string   `json:"by"`               // model | window
+	Origin      string   `json:"origin,omitempty"` // of a window: production
 	Model       string   `json:"model,omitempty"`
 	Response    string   `json:"response,omitempty"`
 	Limits      []string `json:"limits"`
@@ -115,7 +121,7 @@ func Rank(ctx context.Context, env job.Env, q Request) (*Result, error) {
 		return nil, &job.RequestError{Found: "no model and no window", Want: "one or more products to set the lots against"}
 	}
 	if q.Book != "" && len(q.Only) == 0 {
-		return nil, &job.RequestError{Found: "a lab book and no lot", Want: "the lots to answer for, with --lot A,B"}
+		return nil, &job.RequestError{Field: "lot", Found: "a lab book and no lot", Want: "the lots to answer for"}
 	}
 	rule := forecast.DefaultRule()
 	if q.Rule != nil {

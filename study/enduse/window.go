@@ -20,12 +20,12 @@ import (
 func (q Request) windows(ctx context.Context, env job.Env, res *Result, keep func(string, Fit)) error {
 	for _, w := range q.Windows {
 		if w.Product == "" || len(w.Limits) == 0 {
-			return &job.RequestError{Found: "a window without product or limits", Want: "PRODUCT:FEATURE=LOW..HIGH,…"}
+			return &job.RequestError{Field: "window", Found: "a window without product or limits", Want: "a product, and limits of test figures"}
 		}
 		asks := &card.Card{Product: w.Product, Method: w.Method}
 		for _, s := range w.Limits {
 			if err := s.Check(); err != nil {
-				return &job.RequestError{Found: err.Error(), Want: "limits of a window"}
+				return &job.RequestError{Field: "window", Found: err.Error(), Want: "limits of a window"}
 			}
 			asks.Features = append(asks.Features, s.Response)
 		}
@@ -59,7 +59,7 @@ func (q Request) windows(ctx context.Context, env job.Env, res *Result, keep fun
 // measured once is in or out. The lowest probability of the limits counts: that of
 // meeting all of them is at most that.
 func within(w Window, l newlots.Lot, rule forecast.Rule) Fit {
-	f := Fit{Product: w.Product, By: "window", Limits: []string{}, Class: Decided, Reasons: []string{}}
+	f := Fit{Product: w.Product, By: "window", Origin: w.Origin, Limits: []string{}, Class: Decided, Reasons: []string{}}
 	least, all, met := 1.0, true, true
 	for _, s := range w.Limits {
 		f.Limits = append(f.Limits, s.String())

@@ -162,7 +162,7 @@ func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 		return nil, err
 	}
 	if q.Weights != "" && !slices.Contains(weighted, q.Kind) {
-		return nil, &job.RequestError{Found: "weights for kind " + q.Kind, Want: "a kind that takes row weights: " + cmp.Or(strings.Join(weighted, ", "), "none does"), Do: "leave --weights out"}
+		return nil, &job.RequestError{Found: "weights for kind " + q.Kind, Want: "a kind that takes row weights: " + cmp.Or(strings.Join(weighted, ", "), "none does"), Do: "take no weights"}
 	}
 	selection := table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Where: q.Where, Treatment: q.Treatment, Weights: q.Weights, Group: q.Group, Methods: q.Methods}
 	if name, ok := strings.CutPrefix(q.Folds, "column="); ok {
@@ -274,7 +274,7 @@ func (f *fit) validate() error {
 	var err error
 	repeats := max(1, f.q.Repeats)
 	if f.plan, err = fold.Parse(f.q.Folds, f.m, repeats, f.env.Seed); err != nil {
-		return &job.RequestError{Found: err.Error(), Want: "folds that the data allow", Do: "see --folds"}
+		return &job.RequestError{Field: "folds", Found: err.Error(), Want: "folds that the data allow"}
 	}
 	if f.cv, err = eval.CrossValidate(f.ctx, f.fitter, f.m, f.plan, f.env.Cores); err != nil {
 		return err

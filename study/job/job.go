@@ -53,8 +53,11 @@ func (e Env) Report() work.Progress {
 }
 
 // RequestError says that a request cannot be answered as it stands: an unknown
-// kind of model, a response that the table lacks.
-type RequestError struct{ Found, Want, Do string }
+// kind of model, a response that the table lacks. Field is the field of the request
+// that is to be mended, in the words of its flag without hyphens ("limits"); "" where it
+// is no single one. A face says it in its own way, a flag or the label of a form;
+// Found, Want and Do name no flag.
+type RequestError struct{ Field, Found, Want, Do string }
 
 func (e *RequestError) Error() string {
 	text := "found " + e.Found + ", expected " + e.Want

@@ -2,7 +2,8 @@
 // them: what does a tonne that conforms cost?
 //
 //  1. The lots are forecast against the specification, as `forecast` would.
-//  2. A prices file (or the lots file) gives each a price, and perhaps water absorption.
+//  2. A prices file (or the lots file, or the lab book) gives each a price, and perhaps
+//     water absorption.
 //  3. Package worth gives the expected cost of a conforming tonne, the price at which the
 //     order changes, and the frontier of price and probability.
 //
@@ -23,6 +24,7 @@ import (
 	"flourcast/forecast/money"
 	"flourcast/forecast/worth"
 	"flourcast/study"
+	"flourcast/study/bookstock"
 	"flourcast/study/job"
 )
 
@@ -33,9 +35,14 @@ const (
 )
 
 // Request: Forecast is the model, the lots' files and the limits. Prices is the file of
-// prices; empty: Forecast.Lots. Per is PerFlour when empty.
+// prices; empty: Forecast.Lots. With Book, the folder of a lab book, the Lots of it are
+// forecast instead of files, nothing is written down, prices are the book's where Prices
+// is empty, and Customer may stand for the limits. Per is PerFlour when empty.
 type Request struct {
 	Forecast study.ForecastRequest
+	Book     string
+	Lots     []string
+	Customer string
 	Prices   string
 	Costs    worth.Costs
 	Per      string
@@ -102,16 +109,18 @@ type offer struct {
 // Compare answers. Errors: *job.RequestError, *job.NothingUsableError, those of the files.
 func Compare(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	switch {
-	case q.Forecast.Spec == nil:
-		return nil, &job.RequestError{Found: "no specification", Want: "--spec 'hardness_N=..3.9': without limits nothing conforms"}
-	case q.Prices == "" && q.Forecast.Lots == "":
-		return nil, &job.RequestError{Found: "no prices", Want: "--prices FILE, or prices in the lots file"}
+	case q.Book != "" && len(q.Lots) == 0:
+		return nil, &job.RequestError{Field: "lot", Found: "a lab book and no lot", Want: "the lots to compare"}
+	case q.Forecast.Spec == nil && q.Customer == "":
+		return nil, &job.RequestError{Field: "spec", Found: "no specification", Want: "limits of the response, such as hardness_N=..3.9: without limits nothing conforms"}
+	case q.Prices == "" && q.Forecast.Lots == "" && q.Book == "":
+		return nil, &job.RequestError{Field: "prices", Found: "no prices", Want: "a file of prices, or prices in the lots file"}
 	case q.Per == "":
 		q.Per = PerFlour
 	case q.Per != PerFlour && q.Per != PerDough:
-		return nil, &job.RequestError{Found: "a cost per tonne of " + q.Per, Want: "flour or dough"}
+		return nil, &job.RequestError{Field: "per", Found: "a cost per tonne of " + q.Per, Want: "flour or dough"}
 	}
-	f, err := study.Forecast(ctx, env, q.Forecast)
+	f, err := q.forecast(ctx, env)
 	if err != nil {
 		return nil, err
 	}
@@ -120,7 +129,7 @@ func Compare(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	if res.Findings == nil {
 		res.Findings = finding.List{}
 	}
-	prices, err := q.read(res)
+	prices, err := q.prices(ctx, env, res)
 	if err != nil {
 		return nil, err
 	}
@@ -165,6 +174,30 @@ func Compare(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	}
 	res.Candidates = append(res.Candidates, others...)
 	return res, nil
+}
+
+// forecast forecasts the lots of the files or of the book.
+func (q Request) forecast(ctx context.Context, env job.Env) (*study.ForecastResult, error) {
+	if q.Book == "" {
+		return study.Forecast(ctx, env, q.Forecast)
+	}
+	return study.ForecastBook(ctx, env, study.BookForecastRequest{ForecastRequest: q.Forecast, Dir: q.Book, Wanted: q.Lots, Customer: q.Customer, Unrecorded: true})
+}
+
+// prices are those of a file or, without one, of the book.
+func (q Request) prices(ctx context.Context, env job.Env, res *Result) (map[string]offer, error) {
+	if q.Prices != "" || q.Book == "" {
+		return q.read(res)
+	}
+	s, err := bookstock.Open(ctx, env, bookstock.Request{Dir: q.Book, Flours: bookstock.Named(q.Lots), Methods: q.Forecast.Methods})
+	if err != nil {
+		return nil, err
+	}
+	defer s.Close()
+	if q.Prices, q.Forecast.Map, err = s.File(nil); err != nil {
+		return nil, err
+	}
+	return q.read(res)
 }
 
 // read reads the prices by lot.

@@ -123,18 +123,18 @@ func orElse(v, otherwise float64) float64 {
 // settle checks the request against the model and finds the chosen features.
 func (r *Result) settle(c *card.Card, q Request) ([]int, error) {
 	if err := q.Spec.Check(); err != nil {
-		return nil, &job.RequestError{Found: err.Error(), Want: "a specification", Do: "see --spec"}
+		return nil, &job.RequestError{Field: "spec", Found: err.Error(), Want: "a specification"}
 	}
 	if q.Spec.Response != c.Response {
 		return nil, &job.RequestError{Found: "limits for " + q.Spec.Response, Want: "limits for " + c.Response + ", which the model forecasts", Do: "state the limits in its unit"}
 	}
 	if err := r.Thresholds.Check(); err != nil {
-		return nil, &job.RequestError{Found: err.Error(), Want: "thresholds in order", Do: "see --confidence and --acceptable"}
+		return nil, &job.RequestError{Field: "confidence", Found: err.Error(), Want: "the confidence of the target above that of what is acceptable"}
 	}
 	if c.Verdict.Standing != verdict.FitForUse && c.Verdict.Standing != verdict.Provisional {
 		if strings.TrimSpace(q.Override) == "" {
-			return nil, &job.RequestError{Found: fmt.Sprintf("a model that is %s: %s", c.Verdict.Standing, c.Verdict.Sentence), Want: "a model that may be used",
-				Do: "mend the model, or give a reason with --override, which is printed"}
+			return nil, &job.RequestError{Field: "override", Found: fmt.Sprintf("a model that is %s: %s", c.Verdict.Standing, c.Verdict.Sentence), Want: "a model that may be used",
+				Do: "mend the model, or give a reason to use it all the same, which is printed"}
 		}
 		r.Override = q.Override
 	}

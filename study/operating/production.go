@@ -108,10 +108,10 @@ func FromProduction(q ProductionRequest) (*ProductionResult, error) {
 		Confidence: orElse(q.Confidence, 0.95), Features: []FeatureWindow{}, Findings: slices.Clone(q.TableFindings)}
 	var err error
 	if res.Needs, err = tolerance.Needs(res.Share, res.Confidence, tolerance.Both); err != nil {
-		return nil, &job.RequestError{Found: err.Error(), Want: "a share and a confidence", Do: "see --share and --confidence"}
+		return nil, &job.RequestError{Field: "share", Found: err.Error(), Want: "a share and a confidence, each between 0 and 1"}
 	}
 	if !q.Table.Has(q.RanWell) {
-		return nil, &job.RequestError{Found: "no column " + q.RanWell, Want: "the column that says which lots ran well", Do: "name one of " + strings.Join(q.Table.Columns(), ", ")}
+		return nil, &job.RequestError{Field: "ran-well", Found: "no column " + q.RanWell, Want: "the column that says which lots ran well", Do: "name one of " + strings.Join(q.Table.Columns(), ", ")}
 	}
 	features, err := chosen(q)
 	if err != nil {
@@ -131,18 +131,21 @@ func FromProduction(q ProductionRequest) (*ProductionResult, error) {
 	return res, nil
 }
 
+// Leading are the figures that a window from production has where none is named.
+var Leading = []string{"peak_mPas", "breakdown_mPas", "final_mPas", "setback_trough_mPas"}
+
 // chosen are the features asked for, or the leading ones that the table has.
 func chosen(q ProductionRequest) ([]string, error) {
 	if len(q.Features) > 0 {
 		for _, f := range q.Features {
 			if !q.Table.IsNumber(f) {
-				return nil, &job.RequestError{Found: "no column of figures " + f, Want: "a feature of the table", Do: "name one of " + strings.Join(q.Table.Columns(), ", ")}
+				return nil, &job.RequestError{Field: "feature", Found: "no column of figures " + f, Want: "a feature of the table", Do: "name one of " + strings.Join(q.Table.Columns(), ", ")}
 			}
 		}
 		return q.Features, nil
 	}
 	var out []string
-	for _, id := range []string{"peak_mPas", "breakdown_mPas", "final_mPas", "setback_trough_mPas"} {
+	for _, id := range Leading {
 		for _, c := range q.Table.Columns() {
 			if base, _ := trait.Split(c); base == id && q.Table.IsNumber(c) {
 				out = append(out, c)
@@ -150,7 +153,7 @@ func chosen(q ProductionRequest) ([]string, error) {
 		}
 	}
 	if out == nil {
-		return nil, &job.RequestError{Found: "no pasting feature in the table", Want: "a feature", Do: "name one with --feature"}
+		return nil, &job.RequestError{Field: "feature", Found: "no pasting feature in the table", Want: "the name of a feature"}
 	}
 	return out, nil
 }

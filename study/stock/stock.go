@@ -5,7 +5,9 @@
 //  2. A row without what the question needs is refused by name; prices are decimals of
 //     one currency.
 //  3. Protein, ash and their like on a stated basis are brought to 14 % moisture.
-//  4. Where pastes are to be mixed, waxy and sprouted flours are refused, or flagged where
+//  4. A column that the file does not have is taken from what else is Known of the
+//     flours, such as a lab book; one that it has is the file's alone.
+//  5. Where pastes are to be mixed, waxy and sprouted flours are refused, or flagged where
 //     they are allowed; flours of several treatments are doubted.
 //
 // Accepted and refused rows are the rows read. It mixes nothing.
@@ -21,7 +23,6 @@ import (
 	"flourcast/dataset/sheet"
 	"flourcast/dataset/trait"
 	"flourcast/dataset/treatment"
-	"flourcast/eval/direction/evidence"
 	"flourcast/finding"
 	"flourcast/forecast/money"
 	"flourcast/study/job"
@@ -39,7 +40,8 @@ const waxyAmylosePct = 5
 
 // Request: the file, and the columns that the question needs. All takes besides every
 // pasting figure and every figure that mixes exactly. Paste says that pastes are to be
-// mixed: then SproutBelowS, s (0: evidence.FallingLow), and Allow count.
+// mixed: then SproutBelowS, s (0: evidence.FallingLow), and Allow count. Known is what is
+// known of the flours beside the file; nil: nothing.
 type Request struct {
 	Path         string
 	Map          *sheet.Map
@@ -48,6 +50,7 @@ type Request struct {
 	Paste        bool
 	SproutBelowS float64
 	Allow        []string // Waxy, Sprouted
+	Known        *Known
 }
 
 // Flour is one row that can be used. Figures are by column; DryMatter is the share of dry
@@ -69,6 +72,16 @@ type File struct {
 	Currency                string
 	Rows, Accepted, Refused int
 	Findings                finding.List
+}
+
+// Figure is a flour's figure of one of the Columns; ok is false without.
+func (f *File) Figure(flour, column string) (v float64, ok bool) {
+	for _, x := range f.Flours {
+		if x.Name == flour {
+			v, ok = x.Figures[column]
+		}
+	}
+	return v, ok
 }
 
 // FallingNumber mixes through the liquefaction number.
@@ -127,15 +140,17 @@ func Read(q Request) (*File, error) {
 	for _, name := range names {
 		cols[name] = s.Column(name)
 	}
+	known := q.Known.of(s, cols["flour"])
+	names = known.more(names, q.All)
 	for _, name := range append([]string{"flour", "price"}, names...) {
-		if cols[name] < 0 {
-			return nil, &job.RequestError{Found: "no column " + name + " in " + q.Path, Want: "flour, price, stock_t and every column that the limits name", Do: near(s, name)}
+		if cols[name] < 0 && !known.has(name) {
+			return nil, &job.RequestError{Field: "limits", Found: "no column " + name + " in " + q.Path, Want: "flour, price, stock_t and every column that the limits name", Do: near(s, name)}
 		}
 	}
 	for _, name := range []string{"stock_t", "currency", "moisture_pct", "amylose_pct", FallingNumber, "treatment", "wheat_class"} {
 		cols[name] = s.Column(name)
 	}
-	r := reader{q: q, s: s, cols: cols, names: names, res: res, seen: map[string]bool{}}
+	r := reader{q: q, s: s, cols: cols, names: names, res: res, seen: map[string]bool{}, known: known}
 	q.Paste = q.Paste && slices.ContainsFunc(names, IsPasting)
 	r.q = q
 	res.Columns = names
@@ -152,7 +167,7 @@ func Read(q Request) (*File, error) {
 		res.Accepted++
 		res.Flours = append(res.Flours, f)
 	}
-	if q.Paste && cols[FallingNumber] < 0 && cols["amylose_pct"] < 0 && cols["wheat_class"] < 0 {
+	if q.Paste && !slices.ContainsFunc([]string{FallingNumber, "amylose_pct", "wheat_class"}, func(name string) bool { return cols[name] >= 0 || known.has(name) }) {
 		res.Findings.Add(finding.Finding{Code: "kinds-not-known", Severity: finding.Note, At: finding.Place{File: q.Path}, Found: "no column tells a waxy or a sprouted flour", Want: "falling_number_s, amylose_pct or wheat_class", Do: "the paste of a waxy or sprouted flour does not mix by any rule: make sure there is none"})
 	}
 	if kinds := slices.Sorted(maps.Keys(r.treatments)); len(kinds) > 1 {
@@ -196,6 +211,8 @@ type reader struct {
 	seen        map[string]bool
 	treatments  map[string]bool
 	chlorinated bool
+	known       *knownOf
+	flourName   string // of the row that is read
 }
 
 // fixedBasis reports whether a column's figures are told to be on a moisture basis of
@@ -204,6 +221,9 @@ func (r *reader) fixedBasis(name string) bool {
 	id, _ := trait.Split(name)
 	if !exactByMass[id] || id == "moisture_pct" {
 		return false
+	}
+	if r.col(name) < 0 {
+		return r.col("moisture_pct") >= 0 || r.known.all("moisture_pct") // a lab book's are on a fixed basis
 	}
 	r.cols[basisOf(id)] = r.s.Column(basisOf(id))
 	return r.cols[basisOf(id)] >= 0 && r.cols["moisture_pct"] >= 0
@@ -223,13 +243,26 @@ func (r *reader) col(name string) int {
 	return -1
 }
 
-// number reads a cell of any column, in the glossary's unit where it has one.
+// number reads a cell of any column, in the glossary's unit where it has one; what the
+// file has no column for is what is known besides.
 func (r *reader) number(row sheet.Row, name string) (float64, bool, *finding.Finding) {
 	col := r.col(name)
+	if col < 0 {
+		v, ok := r.known.figure(r.flourName, name)
+		return v, ok, nil
+	}
 	if _, known := r.s.Header(col); known {
 		return r.s.Value(row, col)
 	}
 	return r.s.Number(row, col)
+}
+
+// word reads a cell of text, or what is known besides.
+func (r *reader) word(row sheet.Row, name string) (string, bool) {
+	if col := r.col(name); col >= 0 {
+		return r.s.Text(row, col)
+	}
+	return r.known.word(r.flourName, name)
 }
 
 // flour reads one row.
@@ -244,11 +277,12 @@ func (r *reader) flour(row sheet.Row, bad *finding.Finding) (Flour, bool) {
 		return r.refuse(row, "flour", "flour-missing", "no flour", "the name of the flour", "enter it")
 	}
 	f.Name = strings.Clone(f.Name)
+	r.flourName = f.Name
 	if r.seen[f.Name] {
 		return r.refuse(row, "flour", "flour-twice", f.Name+" for the second time", "one row for each flour", "keep one of the rows, or name the deliveries apart")
 	}
 	r.seen[f.Name] = true
-	text, ok := r.s.Text(row, r.col("price"))
+	text, ok := r.word(row, "price")
 	if !ok {
 		return r.refuse(row, "price", "price-missing", "no price of "+f.Name, "a price per tonne", "enter it, or leave the flour out")
 	}
@@ -257,7 +291,7 @@ func (r *reader) flour(row sheet.Row, bad *finding.Finding) (Flour, bool) {
 		return r.refuse(row, "price", "price-not-read", fmt.Sprintf("%q", text), "a decimal number of 0 or more, without a currency", "mend it; a currency has a column of its own")
 	}
 	f.Price = price
-	if text, ok := r.s.Text(row, r.col("currency")); ok {
+	if text, ok := r.word(row, "currency"); ok {
 		c, perTonne := money.Currency(text)
 		if !perTonne {
 			return r.refuse(row, "currency", "not-per-tonne", text, "a price per tonne", "convert the price: nothing is converted here")
@@ -294,7 +328,13 @@ func (r *reader) flour(row sheet.Row, bad *finding.Finding) (Flour, bool) {
 		if !ok {
 			return r.refuse(row, name, "figure-missing", "no "+name+" of "+f.Name, "a figure, since the limits ask for it", "measure it, or leave the flour out")
 		}
-		if r.res.OnDry[name] {
+		switch {
+		case r.res.OnDry[name] && r.col(name) < 0:
+			if !wet || moisture >= 100 {
+				return r.refuse(row, "moisture_pct", "moisture-not-known", "no moisture of "+f.Name, "the flour's own moisture: its "+name+" is at 14 %", "measure it")
+			}
+			f.DryMatter = 1 - moisture/100
+		case r.res.OnDry[name]:
 			id, _ := trait.Split(name)
 			basis, _ := r.s.Text(row, r.col(basisOf(id)))
 			pct, known := lot.Moisture(basis, moisture, wet)
@@ -310,56 +350,3 @@ func (r *reader) flour(row sheet.Row, bad *finding.Finding) (Flour, bool) {
 
 // tableMoisture is that of lot.TableBasis, %.
 const tableMoisture = 14
-
-// mixes refuses, or flags where it is allowed, what does not mix in a paste, and notes
-// treatments.
-func (r *reader) mixes(row sheet.Row, f Flour) bool {
-	if text, ok := r.s.Text(row, r.col("treatment")); ok {
-		if r.treatments == nil {
-			r.treatments = map[string]bool{}
-		}
-		r.treatments[strings.Clone(text)] = true
-		r.chlorinated = r.chlorinated || treatment.Parse(text).Kind == treatment.Chlorinated
-	}
-	if !r.q.Paste {
-		return true
-	}
-	below := r.q.SproutBelowS
-	if below == 0 {
-		below = evidence.FallingLow
-	}
-	kept := true
-	say := func(kind, column, found, want string) {
-		x := finding.Finding{Code: kind + "-not-additive", Severity: finding.Refused, At: r.s.Place(row, r.col(column)), Found: found, Want: want,
-			Do: "the flour is left out; --allow " + kind + " uses it all the same"}
-		if slices.Contains(r.q.Allow, kind) {
-			x.Severity, x.Do = finding.Doubt, "it is used as allowed: trust no figure of the paste before the blend was run"
-		} else {
-			kept = false
-		}
-		r.res.Findings.Add(x)
-	}
-	if fn, ok, _ := r.number(row, FallingNumber); ok && fn < below {
-		say(Sprouted, FallingNumber, fmt.Sprintf("falling number %.0f s of %s: its amylase acts on the starch of every flour in the blend", fn, f.Name), fmt.Sprintf("%.0f s or more, for a paste that mixes by a rule", below))
-	}
-	amylose, known, _ := r.number(row, "amylose_pct")
-	class, _ := r.s.Text(row, r.col("wheat_class"))
-	if known && amylose < waxyAmylosePct || isWaxy(class) || isWaxy(f.Name) {
-		say(Waxy, "flour", f.Name+" is waxy: blended with others it gives two peaks, and no mean of theirs", "flours that are not waxy")
-	}
-	return kept
-}
-
-// isWaxy reads "waxy wheat"; "partially waxy" and "non-waxy" are not.
-func isWaxy(text string) bool {
-	text = strings.ToLower(text)
-	if !strings.Contains(text, "waxy") {
-		return false
-	}
-	for _, not := range []string{"partial", "partly", "non", "not", "half", "semi"} {
-		if strings.Contains(text, not) {
-			return false
-		}
-	}
-	return true
-}

@@ -48,8 +48,13 @@ func (m *maker) one(ctx context.Context, models []book.Model) error {
 			return err
 		}
 	}
+	windows, err := m.inWindows(ctx, product)
+	if err != nil {
+		return err
+	}
 	for _, lot := range m.Lots {
 		s, references := m.sheet(lot, product, limits)
+		s.Windows = windows[lot]
 		for k, x := range used {
 			e := m.expected(lot, x, forecasts[k], limits[k])
 			s.NotFit = s.NotFit || slices.Contains(e.Trouble, TroubleNotFit)
@@ -74,6 +79,28 @@ func (m *maker) one(ctx context.Context, models []book.Model) error {
 		m.res.Sheets = append(m.res.Sheets, *s)
 	}
 	return nil
+}
+
+// inWindows are the lots held against the windows of one product.
+func (m *maker) inWindows(ctx context.Context, product string) (map[string][]enduse.Fit, error) {
+	q := enduse.Request{Book: m.Dir, Only: m.Lots, Methods: m.Methods, Level: m.Level}
+	for _, w := range m.Windows {
+		if w.Product == product {
+			q.Windows = append(q.Windows, w)
+		}
+	}
+	if len(q.Windows) == 0 {
+		return nil, nil
+	}
+	r, err := enduse.Rank(ctx, m.env, q)
+	if err != nil {
+		return nil, err
+	}
+	out := map[string][]enduse.Fit{}
+	for _, l := range r.Lots {
+		out[l.Lot] = l.Fits
+	}
+	return out, nil
 }
 
 // wanted are the lots to forecast.

@@ -26,7 +26,7 @@ func (m *maker) models(ctx context.Context) ([]book.Model, error) {
 				return nil, err
 			}
 			if !m.All && !slices.Contains(m.Products, c.Product) {
-				return nil, &job.RequestError{Found: "model " + ref + " for " + c.Product, Want: "a model for " + strings.Join(m.Products, " or ")}
+				return nil, &job.RequestError{Field: "model", Found: "model " + ref + " for " + c.Product, Want: "a model for " + strings.Join(m.Products, " or ")}
 			}
 			out = append(out, book.Model{Made: c.Made, Card: c})
 		}
@@ -53,11 +53,11 @@ func (m *maker) models(ctx context.Context) ([]book.Model, error) {
 	for _, p := range m.Products {
 		covered := slices.ContainsFunc(out, func(x book.Model) bool { return x.Card.Product == p }) || slices.ContainsFunc(m.Windows, func(w enduse.Window) bool { return w.Product == p })
 		if !covered {
-			return nil, &job.NothingUsableError{What: fmt.Sprintf("no model for %s in the lab book %s: make one with 'flourcast fit --book', or name limits of the flour with --window", p, m.Dir)}
+			return nil, &job.NothingUsableError{What: fmt.Sprintf("no model for %s in the lab book, and no window: fit one from the book, or give a window, limits of the flour's test figures", p)}
 		}
 	}
 	if len(out)+len(m.Windows) == 0 {
-		return nil, &job.NothingUsableError{What: fmt.Sprintf("no model and no window in the lab book %s: make a model with 'flourcast fit --book'", m.Dir)}
+		return nil, &job.NothingUsableError{What: "no model in the lab book, and no window: fit a model from the book, or give a window, limits of the flour's test figures"}
 	}
 	return out, nil
 }

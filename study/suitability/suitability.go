@@ -9,7 +9,9 @@
 //     direction that is published for it.
 //  3. What was not checked is listed, and what has to be said of the flour's treatment
 //     where it goes.
-//  4. With several products the lot is ranked for all of them instead (package enduse).
+//  4. With several products the lot is ranked for all of them instead (package enduse),
+//     those with a window instead of a model, or beside one, among them. A window is
+//     given, or made of the lots that ran well by the book's production notes.
 //
 // All other lots are coded: the same lot has the same code on every sheet of a book,
 // and no name can be read off it. A Result holds names beside the codes and is for the
@@ -50,6 +52,7 @@ type Request struct {
 	References  []string
 	Limits      map[string][]forecast.Spec
 	Windows     []enduse.Window
+	Production  bool // windows from the book's production notes as well
 	Methods     []method.Method
 	Level       float64 // of the interval; 0.90 when 0
 }
@@ -72,8 +75,8 @@ type Coded struct {
 	Code string `json:"code"`
 }
 
-// Sheet is all that is said of one lot. Fits is there for several products, Expected
-// and Features for one; Models are those of Fits. NotFit says that a forecast of it comes from a model that is
+// Sheet is all that is said of one lot. Fits is there for several products, Expected,
+// Windows and Features for one; Models are those of Fits. NotFit says that a forecast of it comes from a model that is
 // not fit for use. Method is that of the curves.
 type Sheet struct {
 	Lot        string               `json:"lot"`
@@ -86,6 +89,7 @@ type Sheet struct {
 	References []string             `json:"reference_codes"`
 	ChosenBy   string               `json:"references_by"` // production | limits | request; "" for none
 	Expected   []Expected           `json:"expected"`
+	Windows    []enduse.Fit         `json:"windows,omitempty"` // what the lot's figures say to the product's windows
 	Features   []comparison.Feature `json:"features"`
 	Fits       []enduse.Fit         `json:"fits"`
 	Models     []Model              `json:"models"`
@@ -162,7 +166,7 @@ func Make(ctx context.Context, env job.Env, q Request) (*Result, error) {
 		return nil, &job.RequestError{Found: "no lot", Want: "one or more lots of the lab book"}
 	}
 	if len(q.Products) == 0 && !q.All {
-		return nil, &job.RequestError{Found: "no product", Want: "what the flour is for", Do: "name it with --for, or take --all"}
+		return nil, &job.RequestError{Field: "for", Found: "no product", Want: "what the flour is for, or all products"}
 	}
 	b, err := book.Open(ctx, q.Dir)
 	if err != nil {
@@ -175,7 +179,7 @@ func Make(ctx context.Context, env job.Env, q Request) (*Result, error) {
 			return nil, err
 		}
 		if !known {
-			return nil, &job.RequestError{Found: "lot " + lot, Want: "a lot of the book", Do: "see 'flourcast lots', or add its files first"}
+			return nil, &job.RequestError{Found: "lot " + lot, Want: "a lot of the book", Do: "look for it among the lots of the book, or add its files first"}
 		}
 	}
 	m := &maker{Request: q, env: env, book: b, res: &Result{Schema: "flourcast.suit/1", Made: env.Now(), Customer: q.Customer, Destination: q.Destination, Sheets: []Sheet{}, Codes: []Coded{}, Findings: finding.List{}}}
@@ -184,6 +188,11 @@ func Make(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	}
 	if m.lots, err = comparison.Open(ctx, env, b, q.Methods, m.wanted()); err != nil {
 		return nil, err
+	}
+	if m.Production {
+		if err := m.production(); err != nil {
+			return nil, err
+		}
 	}
 	models, err := m.models(ctx)
 	if err != nil {

@@ -111,7 +111,7 @@ func Compare(ctx context.Context, env job.Env, q Request) (*CompareResult, error
 	}
 	plan, err := fold.Parse(folds, s.m, max(1, q.Repeats), env.Seed)
 	if err != nil {
-		return nil, &job.RequestError{Found: err.Error(), Want: "folds that the data allow", Do: "see --folds"}
+		return nil, &job.RequestError{Field: "folds", Found: err.Error(), Want: "folds that the data allow"}
 	}
 	cs, err := s.candidates()
 	if err != nil {

@@ -37,13 +37,17 @@ func (a *App) ExitCode(err error) int {
 		fmt.Fprintln(a.Stderr, "flourcast: interrupted; nothing was half-written")
 		return ExitInterrupted
 	}
-	fmt.Fprintln(a.Stderr, "flourcast:", err)
 	var (
 		strict  *StrictError
 		usage   *UsageError
 		nothing *study.NothingUsableError
 		request *study.RequestError
 	)
+	flag := "" // that is to be mended
+	if errors.As(err, &request) && request.Field != "" {
+		flag = "--" + request.Field + ": "
+	}
+	fmt.Fprintf(a.Stderr, "flourcast: %s%v\n", flag, err)
 	switch {
 	case errors.As(err, &strict):
 		return ExitShort

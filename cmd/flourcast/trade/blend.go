@@ -17,6 +17,7 @@ import (
 	reportblending "flourcast/report/blending"
 	"flourcast/study"
 	"flourcast/study/blending"
+	"flourcast/study/bookstock"
 
 	"github.com/spf13/cobra"
 )
@@ -24,12 +25,13 @@ import (
 // Blend is the command.
 func Blend(a *shell.App) *cobra.Command {
 	var (
-		q                          blending.Request
-		files                      shell.Inputs
-		limits, shares, allow, out string
+		q                                  blending.Request
+		files                              shell.Inputs
+		book                               shell.Book
+		limits, shares, allow, flours, out string
 	)
 	c := &cobra.Command{
-		Use:   "blend STOCK.csv --limits 'peak_mPas=2300..2500,protein_pct=9.8..' --mixing linear|log|measured",
+		Use:   "blend STOCK.csv|--book DIR --flours LOT,… --limits 'peak_mPas=2300..2500,protein_pct=9.8..' --mixing linear|log|measured",
 		Short: "Find the flours and shares that meet limits at least cost, and set the blend's run against the plan",
 		Long: `blend takes a stock file (flour, price, stock_t and properties) and gives the
 cheapest shares that meet the limits: what binds, what relaxing it by one unit would
@@ -38,12 +40,22 @@ number (of falling number) mix exactly; pasting figures by the rule asked for, o
 laboratory's own blends did (--mixing measured --blends FILE). Where nothing is feasible
 it names the limits that conflict and exits with 3.
 
+With --book the lab book's own blends teach the rule, and figures that the stock file
+does not have are the book's. Without a stock file --flours names lots of the book, with
+a price each where the book has none or another: 'A=352.50,B'.
+
 Make the blend and run it before you promise it: --measured-run FILE then sets the run
 against the plan, of the recipe found or of --shares 'A=0.6,B=0.4'.`,
-		Args: cobra.ExactArgs(1),
+		Args: book.Args(cobra.ExactArgs(1), cobra.MaximumNArgs(1)),
 		RunE: func(c *cobra.Command, args []string) error {
 			var err error
-			q.Stock = args[0]
+			for _, path := range args {
+				q.Stock = path
+			}
+			q.Book = book.Dir
+			if q.Flours, err = readFlours(flours); err != nil {
+				return err
+			}
 			if q.Map, q.Methods, err = files.Load(); err != nil {
 				return err
 			}
@@ -75,7 +87,9 @@ against the plan, of the recipe found or of --shares 'A=0.6,B=0.4'.`,
 		},
 	}
 	files.Add(c)
+	book.Add(c)
 	f := c.Flags()
+	f.StringVar(&flours, "flours", "", "with --book: its lots that may go into the blend, instead of a stock file: A,B, or A=352.50 with a price per tonne")
 	f.StringVar(&limits, "limits", "", "limits of the blend: 'peak_mPas=2300..2500,protein_pct=9.8..'")
 	f.StringVar(&q.Mixing, "mixing", blending.Linear, "how pasting figures mix: linear, log, or measured (by own blends)")
 	f.StringVar(&q.Blends, "blends", "", "own blends that were made and run: rows of lots with figures, of which some name parent_lot and share")
@@ -87,12 +101,27 @@ against the plan, of the recipe found or of --shares 'A=0.6,B=0.4'.`,
 	f.Float64Var(&q.SproutBelowS, "sprouted-below", 0, "falling number, s, below which a flour counts as sprouted (250)")
 	f.StringVar(&allow, "allow", "", "use, and flag, flours whose pastes do not mix: waxy, sprouted")
 	f.StringVar(&shares, "shares", "", "no search: what a blend of these shares is expected to have: 'A=0.6,B=0.4'")
+	f.StringVar(&q.Ratio, "ratio", "", "set out every ratio of two flours as well: 'A:B', or auto for the two largest of the blend")
 	f.StringArrayVar(&q.Run, "measured-run", nil, "curves or values of the blend once made: predicted against measured")
 	f.StringVar(&q.Lot, "lot", "", "with --measured-run: the blend's lot in the file")
-	f.StringVar(&q.Method, "method", "", "with --measured-run: the pasting method of the run")
+	f.StringVar(&q.Method, "method", "", "pasting method of the figures of --book and of --measured-run")
 	f.StringVarP(&out, "output", "o", "", "page to write (HTML)")
 	a.StrictFlag(c, "the blend does not meet its limits, or a row is refused")
 	return c
+}
+
+// readFlours reads 'A=352.50,B'; nothing is none.
+func readFlours(text string) ([]bookstock.Flour, error) {
+	var out []bookstock.Flour
+	for _, part := range shell.List(text) {
+		name, price, priced := strings.Cut(part, "=")
+		f := bookstock.Flour{Name: strings.TrimSpace(name), Price: strings.TrimSpace(price)}
+		if f.Name == "" || priced && f.Price == "" {
+			return nil, &shell.UsageError{What: fmt.Sprintf("--flours: found %q, expected LOT or LOT=PRICE, such as A=352.50", part)}
+		}
+		out = append(out, f)
+	}
+	return out, nil
 }
 
 // specs reads 'A=1..2,B=3..'.

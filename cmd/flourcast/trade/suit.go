@@ -100,6 +100,7 @@ guarantee. What the screen and --json print is for the house.`,
 	c.Flags().StringArrayVar(&references, "reference", nil, "lots to compare with, A,B (without: those that ran well, or met the limits)")
 	c.Flags().StringArrayVar(&limits, "limits", nil, "limits of a product instead of the customer's: 'PRODUCT:hardness_N=3.2..4.0'; may be repeated")
 	c.Flags().StringArrayVar(&windows, "window", nil, "limits of test figures for a product without a model: 'PRODUCT:peak_mPas=2300..,protein_pct=..9.5'; may be repeated")
+	c.Flags().BoolVar(&q.Production, "production", false, "windows from the production notes of the book as well: limits of the lots that ran well")
 	c.Flags().StringVar(&method, "method", "", "pasting method of the windows")
 	c.Flags().StringArrayVar(&q.Models, "model", nil, "row or hash of a model of the book, or a model file, instead of the latest; may be repeated")
 	c.Flags().Float64Var(&q.Level, "level", 0.90, "level of the interval")

@@ -72,7 +72,7 @@ func (w writer) some(codes []string) string {
 
 // features is the table of figures that say so.
 func (w writer) features(s suitability.Sheet) []document.Block {
-	response := name(s.Expected[0].Response)
+	response := w.name(s.Expected[0].Response)
 	t := &document.Table{ID: "features", Columns: []document.Column{{Heading: w.Say("features.figure")}, {Heading: w.Say("features.this"), Align: document.Right}}}
 	if s.Present != "" {
 		t.Columns = append(t.Columns, document.Column{Heading: w.Say("features.present"), Align: document.Right})
@@ -146,7 +146,7 @@ func (w writer) fits(s suitability.Sheet) *document.Table {
 	for _, f := range s.Fits {
 		expected, chance := "–", "–"
 		if f.Value != nil {
-			expected = name(f.Response) + " " + w.amount(f.Response, *f.Value)
+			expected = w.name(f.Response) + " " + w.amount(f.Response, *f.Value)
 			if f.Low != nil && f.High != nil {
 				expected += " (" + w.Say("range", "low", w.figure(f.Response, *f.Low), "high", w.figure(f.Response, *f.High)) + ")"
 			}
@@ -158,7 +158,7 @@ func (w writer) fits(s suitability.Sheet) *document.Table {
 		if len(wanted) == 0 {
 			wanted = []string{"–"}
 		}
-		t.Rows = append(t.Rows, []document.Cell{document.Words(phrase.Product(f.Product)), document.Words(expected), document.Words(strings.Join(wanted, "; ")), document.Words(chance), document.Words(w.reason(f))})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(w.product(f.Product)), document.Words(expected), document.Words(strings.Join(wanted, "; ")), document.Words(chance), document.Words(w.reason(f))})
 	}
 	return t
 }
@@ -167,7 +167,7 @@ func (w writer) fits(s suitability.Sheet) *document.Table {
 func (w writer) wanted(f enduse.Fit) (out []string) {
 	for _, text := range f.Limits {
 		if spec, err := forecast.ParseSpec(text); err == nil {
-			out = append(out, name(spec.Response)+" "+w.limits(spec))
+			out = append(out, w.name(spec.Response)+" "+w.limits(spec))
 		}
 	}
 	return out

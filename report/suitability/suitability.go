@@ -73,7 +73,7 @@ func (w writer) title(s suitability.Sheet) string {
 	if len(s.Fits) > 0 {
 		return w.Say("sheet.title_several", "lot", s.Lot)
 	}
-	return w.Say("sheet.title", "lot", s.Lot, "product", phrase.Product(s.Products[0]))
+	return w.Say("sheet.title", "lot", s.Lot, "product", w.product(s.Products[0]))
 }
 
 // top is what has to be read first.
@@ -102,9 +102,9 @@ func (w writer) top(s suitability.Sheet) []document.Block {
 	case treatment.Permission(s.Permission) == treatment.NotPermitted:
 		caution(w.Say("top.banned", "destination", w.destination), w.Say("top.banned_why"))
 	case kind == treatment.Chlorinated && w.destination == "":
-		caution(w.Say("top.treated_nowhere", "treatment", s.Treatment), w.Say("top.treated_nowhere_why"))
+		caution(w.Say("top.treated_nowhere", "treatment", w.treatment(s.Treatment)), w.Say("top.treated_nowhere_why"))
 	case kind == treatment.Chlorinated || kind == treatment.Other && w.destination != "":
-		caution(w.Say("top.treated", "destination", w.destination), w.Say("top.treated_why", "treatment", s.Treatment))
+		caution(w.Say("top.treated", "destination", w.destination), w.Say("top.treated_why", "treatment", w.treatment(s.Treatment)))
 	}
 	return out
 }
@@ -120,15 +120,24 @@ func (w writer) figure(column string, v float64) string {
 }
 
 // name is a column in full words, without its method.
-func name(column string) string { id, _ := trait.Split(column); return phrase.Label(id) }
+func (w writer) name(column string) string {
+	id, _ := trait.Split(column)
+	return w.Name("name."+id, phrase.Label(id))
+}
+
+// product is a product in words.
+func (w writer) product(id string) string { return w.Name("product."+id, phrase.Product(id)) }
+
+// treatment is how the flour was treated, in words.
+func (w writer) treatment(kind string) string { return w.Name("treatment."+kind, kind) }
 
 // explained is the column's name with a half-line for whoever does not know it.
 func (w writer) explained(column string) string {
 	id, _ := trait.Split(column)
 	if w.Has("explain." + id) {
-		return name(column) + " (" + w.Say("explain."+id) + ")"
+		return w.name(column) + " (" + w.Say("explain."+id) + ")"
 	}
-	return name(column)
+	return w.name(column)
 }
 
 // expect says what each model expects, a box each.
@@ -220,7 +229,7 @@ func (w writer) unchecked(s suitability.Sheet) string {
 		case suitability.UncheckedResponses:
 			var names []string
 			for _, c := range u.Columns {
-				names = append(names, name(c))
+				names = append(names, w.name(c))
 			}
 			out = append(out, w.Say("unchecked.responses", "responses", phrase.First(strings.Join(names, ", "))))
 		default:
@@ -238,7 +247,7 @@ func (w writer) trust(s suitability.Sheet) string {
 		if key == "" {
 			key = "trust.short_not_fit"
 		}
-		out = append(out, w.Say(key, "response", phrase.First(name(m.Response)), "product", phrase.Product(m.Product), "lots", w.Count("trust.lots", m.Lots), "date", m.Made.Format("2006-01-02")))
+		out = append(out, w.Say(key, "response", phrase.First(w.name(m.Response)), "product", w.product(m.Product), "lots", w.Count("trust.lots", m.Lots), "date", m.Made.Format("2006-01-02")))
 	}
 	if len(s.Models) > 0 {
 		out = append(out, w.Say("trust.standings"))
@@ -248,7 +257,7 @@ func (w writer) trust(s suitability.Sheet) string {
 		if key == "" {
 			key = "trust.not_fit"
 		}
-		out = append(out, w.Say(key, "response", name(e.Response), "lots", w.Count("trust.lots", e.Model.Lots), "date", e.Model.Made.Format("2006-01-02")))
+		out = append(out, w.Say(key, "response", w.name(e.Response), "lots", w.Count("trust.lots", e.Model.Lots), "date", e.Model.Made.Format("2006-01-02")))
 		if key := map[string]string{verdict.RanksLots: "trust.ranks", verdict.ScreensLots: "trust.screens", verdict.ControlsQuality: "trust.controls"}[e.Model.Grade]; key != "" {
 			out = append(out, w.Say(key))
 		}

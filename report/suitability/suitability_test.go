@@ -39,6 +39,8 @@ func full() *suitability.Result {
 			{Response: "cohesiveness", Value: v(0.6), Level: 1, Model: provisional},
 			{Response: "firmness_N", Value: v(1.6), Level: 0.9, Present: v(1.5), Probability: v(0.001), Limits: &spec, Decision: forecast.Reject, Model: m},
 		},
+		Windows: []enduse.Fit{{Product: "soft-bite-noodle", By: "window", Origin: enduse.Production, Limits: []string{"peak_mPas=2000..2600"}, Class: enduse.Decided, Decision: forecast.Accept},
+			{Product: "soft-bite-noodle", By: "window", Origin: enduse.Production, Limits: []string{"peak_mPas=..2600"}, Class: enduse.Decided, Decision: forecast.Reject}},
 		Treatment: string(treatment.Chlorinated),
 	}
 	for _, code := range []string{suitability.UncheckedSafety, suitability.UncheckedProcess, suitability.UncheckedMade, suitability.UncheckedDestination, suitability.UncheckedTreatment, suitability.UncheckedSprouting, suitability.UncheckedPresent, suitability.UncheckedReferences} {
@@ -152,15 +154,19 @@ func TestChance(t *testing.T) {
 }
 
 // The common sheet, with every warning that it may have at once, fits a page of either
-// size.
+// size; with a window besides in the smallest type.
 func TestFitsAPage(t *testing.T) {
 	r := full()
 	r.Sheets[0].Features, r.Sheets[0].Expected = r.Sheets[0].Features[:5], r.Sheets[0].Expected[:2]
-	for _, d := range Sheets(r, wording.English()) {
-		for _, paper := range []onepage.Paper{onepage.A4, onepage.Letter} {
-			size, err := onepage.Size(d, paper)
-			if err != nil || size < 7.5 {
-				t.Errorf("%s on %s: %g points, %v", d.Title, paper.Name, size, err)
+	window := r.Sheets[0].Windows[:1]
+	for least, windows := range map[float64][]enduse.Fit{7.5: nil, 7: window} {
+		r.Sheets[0].Windows = windows
+		for _, d := range Sheets(r, wording.English()) {
+			for _, paper := range []onepage.Paper{onepage.A4, onepage.Letter} {
+				size, err := onepage.Size(d, paper)
+				if err != nil || size < least {
+					t.Errorf("%s on %s: %g points, %v", d.Title, paper.Name, size, err)
+				}
 			}
 		}
 	}

@@ -8,8 +8,9 @@
 //  3. A key that a language lacks is said in English, and Missing names it: a sentence
 //     in two languages is better than a sentence left out.
 //
-// It refuses a catalogue with a key that English lacks, with a place that English does
-// not fill, or with an empty text. It knows no results and rounds nothing.
+// It refuses a catalogue with a key that English lacks, with an empty text, with a place
+// that English does not fill, and without one that English does: a figure that a
+// sentence leaves out is missed by nobody. It knows no results and rounds nothing.
 package wording
 
 import (
@@ -21,7 +22,8 @@ import (
 	"strings"
 	"sync"
 
-	"github.com/pelletier/go-toml/v2"
+	"flourcast/dataset/tomlfile"
+
 	"golang.org/x/text/feature/plural"
 	"golang.org/x/text/language"
 )
@@ -57,36 +59,40 @@ var builtIn = sync.OnceValue(func() *Catalogue {
 // English is the built-in catalogue, which has every key.
 func English() *Catalogue { return builtIn() }
 
-// Error says what is wrong with a catalogue.
-type Error struct{ File, Key, Found, Want string }
-
-func (e *Error) Error() string {
-	at := e.File
-	if e.Key != "" {
-		at += ", " + e.Key
-	}
-	return at + ": found " + e.Found + ", expected " + e.Want
-}
+// Error says what is wrong with a catalogue: file, line, key, and how to mend it.
+type Error = tomlfile.Error
 
 // Parse reads the catalogue of another language; name stands in errors, which are
-// *Error.
-func Parse(name string, data []byte) (*Catalogue, error) {
+// *Error. Names are keys that it may have beside those of English, with their English
+// text, such as those of package phrase; nil: none.
+func Parse(name string, data []byte, names map[string]string) (*Catalogue, error) {
 	c, err := parse(name, data)
 	if err != nil {
 		return nil, err
 	}
 	en := English()
+	refuse := func(key, found, want, cure string) error {
+		return &Error{File: name, Line: lineOf(data, key), Key: key, Found: found, Want: want, Cure: cure}
+	}
 	for _, key := range slices.Sorted(maps.Keys(c.sentences)) {
 		want, known := en.sentences[key]
 		if !known {
 			want, known = en.sentences[base(key)+".other"]
 		}
 		if !known {
-			return nil, &Error{name, key, "a key that English does not have", "one of its keys"}
+			want, known = names[key]
+		}
+		if !known {
+			return nil, refuse(key, "a key that English does not have", "one of its keys", "mend the spelling or leave the line out")
 		}
 		for _, place := range places(c.sentences[key]) {
 			if !slices.Contains(places(want), place) {
-				return nil, &Error{name, key, "{" + place + "}", "the places of the English text: " + want}
+				return nil, refuse(key, "{"+place+"}", "the places of the English text: "+want, "a place is filled by the program and keeps its name")
+			}
+		}
+		for _, place := range places(want) {
+			if !slices.Contains(places(c.sentences[key]), place) && !(place == "n" && isForm(key)) { // "one lot" needs no figure
+				return nil, refuse(key, "no {"+place+"}", "the places of the English text: "+want, "put it where the value goes")
 			}
 		}
 	}
@@ -96,26 +102,31 @@ func Parse(name string, data []byte) (*Catalogue, error) {
 
 func parse(name string, data []byte) (*Catalogue, error) {
 	var f file
-	if err := toml.Unmarshal(data, &f); err != nil {
-		return nil, &Error{name, "", err.Error(), "a catalogue: language, decimal, [sentences]"}
+	if err := tomlfile.Decode(name, data, &f, "a catalogue: language, decimal, [sentences]", "language, decimal, [sentences]"); err != nil {
+		return nil, err
 	}
 	tag, err := language.Parse(f.Language)
 	if err != nil {
-		return nil, &Error{name, "language", fmt.Sprintf("%q", f.Language), "the code of a language, such as en or pt-BR"}
+		return nil, &Error{File: name, Line: tomlfile.LineOf(data, "language"), Key: "language", Found: fmt.Sprintf("%q", f.Language), Want: "the code of a language, such as en or pt-BR"}
 	}
 	switch f.Decimal {
 	case "":
 		f.Decimal = "."
 	case ".", ",":
 	default:
-		return nil, &Error{name, "decimal", fmt.Sprintf("%q", f.Decimal), "a point or a comma"}
+		return nil, &Error{File: name, Line: tomlfile.LineOf(data, "decimal"), Key: "decimal", Found: fmt.Sprintf("%q", f.Decimal), Want: "a point or a comma"}
 	}
-	for key, text := range f.Sentences {
-		if strings.TrimSpace(text) == "" {
-			return nil, &Error{name, key, "an empty text", "a text"}
+	for _, key := range slices.Sorted(maps.Keys(f.Sentences)) {
+		if strings.TrimSpace(f.Sentences[key]) == "" {
+			return nil, &Error{File: name, Line: lineOf(data, key), Key: key, Found: "an empty text", Want: "a text", Cure: "leave the line out to have it in English"}
 		}
 	}
 	return &Catalogue{tag: tag, code: tag.String(), decimal: f.Decimal, sentences: f.Sentences}, nil
+}
+
+// lineOf is the line of a sentence, 0 when it is not found.
+func lineOf(data []byte, key string) int {
+	return tomlfile.LineOf(data, "sentences.\""+key+"\"")
 }
 
 // Language is the code of the catalogue's language.
@@ -139,6 +150,14 @@ func (c *Catalogue) Missing() []string {
 
 // Has reports whether there is a text for the key.
 func (c *Catalogue) Has(key string) bool { _, ok := c.text(key); return ok }
+
+// Name is the catalogue's own name of a thing, or the English one.
+func (c *Catalogue) Name(key, english string) string {
+	if text, ok := c.text(key); ok {
+		return text
+	}
+	return english
+}
 
 // Say is the text of a key, with the values in its places: names and values by turns,
 // such as Say("value.about", "value", "3.4 N"). A key that English lacks, and a place

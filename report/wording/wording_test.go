@@ -26,7 +26,8 @@ decimal = ","
 "trust.lots.one" = "{n} partii"
 "trust.lots.few" = "{n} partie!"
 "trust.lots.other" = "{n} partii"
-`))
+"name.protein_pct" = "białko"
+`), map[string]string{"name.protein_pct": "protein"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -48,6 +49,12 @@ decimal = ","
 	if strings.Contains(missing, "sheet.date") || strings.Contains(missing, "trust.lots") || !strings.Contains(missing, "sheet.customer") {
 		t.Errorf("missing %s", missing)
 	}
+	if got := c.Name("name.protein_pct", "protein"); got != "białko" {
+		t.Errorf("a name: %q", got)
+	}
+	if got := English().Name("name.protein_pct", "protein"); got != "protein" {
+		t.Errorf("a name in English: %q", got)
+	}
 	if c.Has("no.such") || !c.Has("sheet.customer") {
 		t.Error("Has")
 	}
@@ -55,15 +62,19 @@ decimal = ","
 
 func TestRefusedCatalogues(t *testing.T) {
 	for text, hint := range map[string]string{
-		"language = \"en\"\n[sentences]\n\"no.such\" = \"x\"":            "a key that English does not have",
-		"language = \"de\"\n[sentences]\n\"limits.from\" = \"ab {lot}\"": "{lot}",
-		"language = \"de\"\n[sentences]\n\"sheet.date\" = \" \"":         "an empty text",
-		"language = \"de\"\ndecimal = \"x\"":                             "a point or a comma",
-		"language = \"..\"":                                              "the code of a language",
-		"[sentences":                                                     "a catalogue",
+		"language = \"de\"\n\n[sentences]\n\"sheet.date\" = \"Datum\"\n\"limits.from\" = \"ab\"": "x.toml, line 5, limits.from: found no {low}",
+		"language = \"de\"\n[sentences]\n\"sheet.dat\" = \"Datum\"":                              "x.toml, line 3, sheet.dat: found a key that English does not have",
+		"language = \"de\"\nlanguish = \"x\"":                                                    "x.toml, line 2, languish: found an unknown key",
+		"language = \"de\"\n[sentences]\n\"trust.lots.one\" = \"ein {lot}\"":                     "{lot}",
+		"language = \"en\"\n[sentences]\n\"no.such\" = \"x\"":                                    "a key that English does not have",
+		"language = \"de\"\n[sentences]\n\"limits.from\" = \"ab {lot}\"":                         "{lot}",
+		"language = \"de\"\n[sentences]\n\"sheet.date\" = \" \"":                                 "an empty text",
+		"language = \"de\"\ndecimal = \"x\"":                                                     "a point or a comma",
+		"language = \"..\"":                                                                      "the code of a language",
+		"[sentences":                                                                             "a catalogue",
 	} {
 		var bad *Error
-		if _, err := Parse("x.toml", []byte(text)); !errors.As(err, &bad) || !strings.Contains(err.Error(), hint) || !strings.Contains(err.Error(), "x.toml") {
+		if _, err := Parse("x.toml", []byte(text), nil); !errors.As(err, &bad) || !strings.Contains(err.Error(), hint) || !strings.Contains(err.Error(), "x.toml") {
 			t.Errorf("%q: %v, want %q", text, err, hint)
 		}
 	}
@@ -100,7 +111,7 @@ func FuzzParse(f *testing.F) {
 	f.Add([]byte("language = \"de\"\n[sentences]\n\"sheet.date\" = \"Datum\""))
 	f.Add([]byte("language = \"de\"\n[sentences]\n\"limits.from\" = \"{low\""))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		c, err := Parse("f.toml", data)
+		c, err := Parse("f.toml", data, nil)
 		if err == nil && c.Say("sheet.customer") == "" {
 			t.Error("an empty text")
 		}

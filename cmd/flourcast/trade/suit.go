@@ -10,6 +10,7 @@ import (
 	"flourcast/report"
 	"flourcast/report/document"
 	"flourcast/report/onepage"
+	"flourcast/report/phrase"
 	reportsuit "flourcast/report/suitability"
 	"flourcast/report/wording"
 	"flourcast/study/enduse"
@@ -136,5 +137,5 @@ func catalogue(path string) (*wording.Catalogue, error) {
 	if err != nil {
 		return nil, err
 	}
-	return wording.Parse(path, data)
+	return wording.Parse(path, data, phrase.Names())
 }

@@ -254,7 +254,10 @@ func TestScientist(t *testing.T) {
 	}
 }
 
-// TestSales: drag a specification on the window, see the answer change, print it.
+// TestSales: drag a specification on the window, see the answer change, print it. Then, a
+// customer on the phone: a sheet with his limits and the window of the lots that ran well,
+// a lot that is not there; and a blend of three lots, stepped through with the arrow keys,
+// changed, and gone back to.
 func TestSales(t *testing.T) {
 	e, _ := open(t)
 	e.at("/window?model=" + e.row + "&high=3.9")
@@ -273,6 +276,53 @@ func TestSales(t *testing.T) {
 	if err != nil || len(pdf) < 10_000 || string(pdf[:5]) != "%PDF-" {
 		t.Errorf("printing: found %d bytes, %v", len(pdf), err)
 	}
+
+	e.at("/suit")
+	e.fill("#lots", "N26-001")
+	e.click(".more summary")
+	e.fill("[name=column1]", "soft-bite-noodle:hardness_N")
+	e.fill("[name=high1]", "3,6")
+	e.click("#production")
+	e.click("form[action='/suit'] button")
+	e.read("The chance to lie at 3.60 N or below")
+	e.read("lie within those of lots that ran well in production")
+	e.until("the question folded away", "!document.querySelector('.question').open")
+	e.until("the file", "document.querySelector(\"a[href^='/suit/sheet.pdf?'][href*='high1=3%2C6']\")")
+	e.click(".question summary")
+	e.fill("#lots", "N26-001, N99-999")
+	e.click("form[action='/suit'] button")
+	e.read("found lot N99-999")
+	e.until("what was filled in", "document.querySelector('#lots').value === 'N26-001, N99-999' && document.querySelector('[name=high1]').value === '3,6'")
+
+	e.at("/blend")
+	e.fill("#flours", "N26-001\t352.50\nN26-002\t418\nN26-003\t389")
+	e.fill("[name=column1]", "peak_mPas")
+	e.fill("[name=low1]", "2500")
+	e.fill("[name=high1]", "2700")
+	e.click("form[action='/blend'] button")
+	e.read("The cheapest blend")
+	e.until("the slider", "document.querySelector('#step')")
+	at := func() string {
+		return see[string](e, "document.querySelector('#ratios tr.here').cells[0].textContent.trim()")
+	}
+	from := at()
+	see[bool](e, "document.querySelector('#step').focus(), true")
+	e.do(chromedp.KeyEvent(kb.ArrowRight))
+	e.until("the next ratio, read out", fmt.Sprintf("document.querySelector('#ratios tr.here').cells[0].textContent.trim() !== %q && document.querySelector('.ratio output').textContent.includes(document.querySelector('#ratios tr.here').cells[3].textContent.trim())", from))
+	e.click(".question summary")
+	e.fill("[name=high1]", "2600")
+	e.click("form[action='/blend'] button")
+	e.until("another limit in the address", "new URLSearchParams(location.search).get('high1') === '2600'")
+	e.read("peak viscosity at most 2600 mPa·s")
+	e.back()
+	e.read("peak viscosity at most 2700 mPa·s")
+}
+
+// fill writes into a field, or chooses.
+func (e eyes) fill(selector, text string) {
+	e.t.Helper()
+	e.until(selector, fmt.Sprintf("document.querySelector(%q)", selector))
+	see[bool](e, fmt.Sprintf("(() => { const f = document.querySelector(%q); f.value = %q; f.dispatchEvent(new Event('input', {bubbles: true})); return f.value === %q; })()", selector, text, text))
 }
 
 // TestKeyboard: Tab alone walks a page in the order in which it is read, from the skip
@@ -330,7 +380,7 @@ func TestKeyboard(t *testing.T) {
 
 // looked are the pages that are checked for access; ROW is a model's row.
 var looked = []string{"/", "/lots", "/lots/N25-001?with=N25-002", "/lots/N25-001/features", "/add", "/relate", "/relate/peak_mPas@noodle-water?response=hardness_N&product=soft-bite-noodle",
-	"/models", "/models/ROW", "/forecast", "/window?model=ROW&high=3.9", "/follow?model=ROW", "/jobs", "/control", "/lots/nobody", suitOne, "/suit?lots=N26-001,N26-002&product=all", "/blend"}
+	"/models", "/models/ROW", "/forecast", "/window?model=ROW&high=3.9", "/follow?model=ROW", "/jobs", "/control", "/lots/nobody", suitOne, "/suit?lots=N26-001,N26-002&product=all&production=yes", "/suit?lots=nobody&product=soft-bite-noodle&references=N25-001", "/blend", blendOne, "/blend?asked=yes"}
 
 const breaches = `axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}).then(r => r.violations.map(v => v.id + ': ' + v.help + ': ' + v.nodes.slice(0, 3).map(n => n.target.join(' ') + ' ' + n.html.slice(0, 120)).join(' | ')))`
 
@@ -361,7 +411,7 @@ func TestAccess(t *testing.T) {
 	}{{"light", 1280, 900}, {"dark", 1280, 900}, {"light", 360, 740}, {"dark", 3840, 2160}} {
 		pages := looked
 		if look.width != 1280 { // forms, tables, curves, figures
-			pages = []string{"/", "/lots/N25-001?with=N25-002", "/add", "/forecast", "/window?model=ROW&high=3.9", suitOne, "/blend"}
+			pages = []string{"/", "/lots/N25-001?with=N25-002", "/add", "/forecast", "/window?model=ROW&high=3.9", suitOne, "/blend", blendOne}
 		}
 		e.do(chromedp.EmulateViewport(look.width, look.height), chromedp.Func(func(ctx context.Context, target *chromedp.Target) error {
 			_, err := cdp.Call(ctx, target, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: look.scheme}}})

@@ -7,7 +7,9 @@ import (
 	"encoding/csv"
 	"errors"
 	"hash/crc32"
+	"html"
 	"maps"
+	"net/url"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -274,8 +276,50 @@ func TestBlend(t *testing.T) {
 }
 
 // TestSuitFiles: the sheets are to be had as files, and hold no name of another lot.
+// TestSuitWords: a catalogue is used for the sheets, on the page and in the file; one that
+// is wrong is refused by file, line and key, and the question stays as it was.
+func TestSuitWords(t *testing.T) {
+	b, _ := demoBench(t)
+	query := strings.TrimPrefix(suitOne, "/suit?")
+	send := func(name, text string) (int, string, *url.URL) {
+		path := filepath.Join(t.TempDir(), name)
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return b.send("/suit/words", map[string]string{"token": b.token(), "back": query}, map[string][]string{"catalogue": {path}})
+	}
+	code, body, at := send("de.toml", "language = \"de\"\ndecimal = \",\"\n[sentences]\n\"sheet.date\" = \"Datum\"\n\"name.hardness_N\" = \"Härte\"\n")
+	if code != 200 || !strings.Contains(body, "Datum: ") || !strings.Contains(body, "Härte") || !strings.Contains(body, "3,09 N") || !strings.Contains(body, "de.toml (de)") || !strings.Contains(body, "sentences to English") {
+		t.Errorf("a catalogue: found %d at %s", code, at)
+	}
+	if _, file, _ := b.get("/suit/sheet.html?" + at.RawQuery); !strings.Contains(file, "Datum") || !strings.Contains(file, `lang="de"`) {
+		t.Error("the file is not in the catalogue's language")
+	}
+	for text, want := range map[string]string{
+		"language = \"de\"\n[sentences]\n\"limits.from\" = \"ab\"": "bad.toml, line 3, limits.from: found no {low}",
+		"language = \"de\"\n[sentences]\n\"no.such\" = \"x\"":      "bad.toml, line 3, no.such",
+		"language": "bad.toml, line 1",
+	} {
+		code, body, _ := send("bad.toml", text)
+		if code != 422 || !strings.Contains(body, "Wording of the sheets: found a catalogue that cannot be used: "+want) || !strings.Contains(body, `value="Invented Noodles"`) {
+			t.Errorf("%q: found %d, want %q above the form as it was", text, code, want)
+		}
+	}
+	if code, _, _ := b.send("/suit/words", map[string]string{"back": query}, nil); code != 403 {
+		t.Errorf("without a token: found %d, expected 403", code)
+	}
+}
+
 func TestSuitFiles(t *testing.T) {
 	b, _ := demoBench(t)
+	_, page, _ := b.get(suitOne)
+	for _, kind := range []string{"pdf", "html"} { // the addresses that the page itself gives
+		_, rest, found := strings.Cut(page, `href="/suit/sheet.`+kind)
+		address, _, _ := strings.Cut(rest, `"`)
+		if code, _, head := b.get("/suit/sheet." + kind + html.UnescapeString(address)); !found || code != 200 || !strings.HasPrefix(head.Get("Content-Disposition"), "attachment") {
+			t.Errorf("%s from the page, %s: found %d", kind, address, code)
+		}
+	}
 	query := strings.TrimPrefix(suitOne, "/suit") + "&paper=Letter"
 	code, body, head := b.get("/suit/sheet.pdf" + query)
 	if code != 200 || !strings.HasPrefix(body, "%PDF-") || head.Get("Content-Type") != "application/pdf" || !strings.HasPrefix(head.Get("Content-Disposition"), "attachment") {

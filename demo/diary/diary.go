@@ -5,7 +5,8 @@
 //  2. It fits the models that the mill would like to have, with few repeats and
 //     permutations, and writes them down, fit for use or not.
 //  3. It enters a season of new lots, forecasts them against the mill's specification,
-//     and then enters the noodles that were made of some of them.
+//     and then enters the noodles that were made of some of them, and how lots ran in
+//     production.
 //
 // Everything is invented, and every model says so. The same seed gives the same book
 // but for the times at which rows are written.
@@ -72,7 +73,7 @@ func Write(ctx context.Context, env study.Env, dir, notice string) (string, erro
 	if err := d.forecast(ctx, mill, main, after[len(before):]); err != nil {
 		return "", err
 	}
-	return d.book, d.enter(ctx, mill.Season.Texture)
+	return d.book, d.enter(ctx, append([]string{mill.Season.Texture}, mill.Production...)...)
 }
 
 // Stock is the mill's flours in stock and the blends that were made of them, of a folder

@@ -11,6 +11,9 @@ import (
 	"flourcast/study/suitability"
 )
 
+// CodesHeading is over the section that must stay in the house.
+const CodesHeading = "Codes"
+
 // House is the screen for whoever sends the sheets: the lots, what to look at first, and
 // the codes. It names what a sheet does not, and is not for the customer.
 func House(r *suitability.Result, file string) document.Document {
@@ -66,7 +69,7 @@ func House(r *suitability.Result, file string) document.Document {
 		for _, c := range r.Codes {
 			codes.Rows = append(codes.Rows, []document.Cell{document.Words(c.Code), document.Words(c.Lot)})
 		}
-		d.Sections = append(d.Sections, document.Section{Heading: "Codes", Blocks: []document.Block{codes}})
+		d.Sections = append(d.Sections, document.Section{Heading: CodesHeading, Blocks: []document.Block{codes}})
 	}
 	if len(r.Findings) > 0 {
 		d.Sections = append(d.Sections, document.Section{Heading: "Findings", Blocks: []document.Block{document.Findings(r.Findings)}})
@@ -107,7 +110,7 @@ func against(f enduse.Fit) string {
 	if f.By == "window" {
 		reasons = slices.DeleteFunc(slices.Clone(reasons), func(r string) bool { return strings.HasSuffix(r, " lies within its limits") })
 	}
-	if len(reasons) < 2 {
+	if len(reasons) < 2 || f.By == "window" {
 		return phrase.Sentences(reasons...)
 	}
 	return phrase.Sentences(reasons[0]) + fmt.Sprintf(" And %d more: see the forecast of the lot.", len(reasons)-1)

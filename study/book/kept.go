@@ -54,7 +54,7 @@ func (b *Book) Card(ctx context.Context, ref string) (*card.Card, error) {
 		return err
 	})
 	if errors.Is(err, labbook.ErrNoRow) {
-		return nil, &job.RequestError{Field: "model", Found: "model " + ref, Want: "a model file, or the row of a model in the lab book", Do: "look for its row among the models of the book"}
+		return nil, &job.RequestError{Found: "model " + ref, Want: "a model file, or the row of a model in the lab book", Do: "look for its row among the models of the book"}
 	}
 	if err != nil {
 		return nil, err

@@ -144,7 +144,11 @@ func Read(q Request) (*File, error) {
 	names = known.more(names, q.All)
 	for _, name := range append([]string{"flour", "price"}, names...) {
 		if cols[name] < 0 && !known.has(name) {
-			return nil, &job.RequestError{Field: "limits", Found: "no column " + name + " in " + q.Path, Want: "flour, price, stock_t and every column that the limits name", Do: near(s, name)}
+			field := ""
+			if slices.Contains(q.Columns, name) {
+				field = "limits"
+			}
+			return nil, &job.RequestError{Field: field, Found: "no column " + name + " in " + q.Path, Want: "flour, price, stock_t and every column that the limits name", Do: near(s, name)}
 		}
 	}
 	for _, name := range []string{"stock_t", "currency", "moisture_pct", "amylose_pct", FallingNumber, "treatment", "wheat_class"} {

@@ -52,7 +52,8 @@ func (m *maker) production() error {
 }
 
 // fromNotes is the window of one product: normal limits where the lots may be taken for
-// normal, else limits that hold whatever the distribution.
+// normal, which fewer than eight cannot be, else limits that hold whatever the
+// distribution.
 func (m *maker) fromNotes(product string) (enduse.Window, error) {
 	w := enduse.Window{Product: product, Origin: enduse.Production, Method: m.methodOfNotes(product)}
 	say := func(code, found, want, do string) {
@@ -80,12 +81,12 @@ func (m *maker) fromNotes(product string) (enduse.Window, error) {
 	}
 	for _, f := range r.Features {
 		switch {
-		case f.Normal != nil && !f.NotNormal:
+		case f.Normal != nil && f.AndersonDarling != nil && !f.NotNormal:
 			w.Limits = append(w.Limits, forecast.Spec{Response: f.Feature, Low: &f.Normal.Low, High: &f.Normal.High})
 		case f.Free != nil:
 			w.Limits = append(w.Limits, forecast.Spec{Response: f.Feature, Low: &f.Free.Low, High: &f.Free.High})
 		default:
-			say("window-not-had", fmt.Sprintf("%s of %s: %s", trait.Label(f.Feature), product, f.Reason), "more lots that ran well", "the figure is in no window")
+			say("window-not-had", fmt.Sprintf("%s of %s: %d lots that ran well", trait.Label(f.Feature), product, f.Well), fmt.Sprintf("8 that may be taken for normal, or %d", r.Needs), "the figure is in no window")
 			continue
 		}
 		if p := f.Past; p != nil && p.TroubleInside > p.TroubleOutside {

@@ -22,7 +22,6 @@ package suitability
 import (
 	"cmp"
 	"context"
-	"slices"
 	"time"
 
 	"flourcast/dataset/method"
@@ -173,13 +172,18 @@ func Make(ctx context.Context, env job.Env, q Request) (*Result, error) {
 		return nil, err
 	}
 	defer b.Close()
-	for _, lot := range slices.Concat(q.Lots, q.References, given(q.Against)) {
-		known, err := b.Knows(ctx, lot)
-		if err != nil {
-			return nil, err
-		}
-		if !known {
-			return nil, &job.RequestError{Found: "lot " + lot, Want: "a lot of the book", Do: "look for it among the lots of the book, or add its files first"}
+	for _, list := range []struct {
+		field string
+		lots  []string
+	}{{"", q.Lots}, {"reference", q.References}, {"against", given(q.Against)}} {
+		for _, lot := range list.lots {
+			known, err := b.Knows(ctx, lot)
+			if err != nil {
+				return nil, err
+			}
+			if !known {
+				return nil, &job.RequestError{Field: list.field, Found: "lot " + lot, Want: "a lot of the book", Do: "look for it among the lots of the book, or add its files first"}
+			}
 		}
 	}
 	m := &maker{Request: q, env: env, book: b, res: &Result{Schema: "flourcast.suit/1", Made: env.Now(), Customer: q.Customer, Destination: q.Destination, Sheets: []Sheet{}, Codes: []Coded{}, Findings: finding.List{}}}

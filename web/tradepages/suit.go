@@ -5,18 +5,16 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"html/template"
 	"net/http"
-	"net/url"
 	"slices"
 	"strings"
 
 	"flourcast/report"
 	"flourcast/report/onepage"
-	"flourcast/report/phrase"
 	reportsuit "flourcast/report/suitability"
 	"flourcast/report/wording"
 	"flourcast/study"
-	"flourcast/study/book"
 	"flourcast/study/suitability"
 	"flourcast/web/desk"
 	"flourcast/web/frame"
@@ -26,54 +24,12 @@ var suitPage = desk.Page{Path: "/suit", Title: "suit", Routes: map[string]desk.H
 	"GET /suit":            suit,
 	"GET /suit/sheet.html": suitFile,
 	"GET /suit/sheet.pdf":  suitFile,
+	"POST /suit/words":     suitWords,
 }}
 
-// every stands for all products that have a model.
-const every = "all"
-
-// suitView is what the form is filled with. Query is its question as an address.
-type suitView struct {
-	Lots, Customer, Destination, Against, Paper string
-	Products, Papers                            []named
-	Customers                                   []string
-	Query                                       string
-}
-
-// question reads the form. ok is false where no lot was asked for yet.
-func question(d *desk.Desk, r *http.Request) (q suitability.Request, v suitView, ok bool, err error) {
-	field := func(name string) string { return strings.TrimSpace(r.FormValue(name)) }
-	v = suitView{Lots: field("lots"), Customer: field("customer"), Destination: field("destination"), Against: field("against"), Paper: cmp.Or(field("paper"), onepage.A4.Name)}
-	product := field("product")
-	q = suitability.Request{Dir: d.Dir, Lots: desk.Names(v.Lots), Customer: v.Customer, Destination: v.Destination, Against: v.Against, All: product == every}
-	if product != "" && !q.All {
-		q.Products = []string{product}
-	}
-	for _, p := range []onepage.Paper{onepage.A4, onepage.Letter} {
-		v.Papers = append(v.Papers, named{p.Name, p.Name, strings.EqualFold(p.Name, v.Paper)})
-	}
-	all, err := d.Models(r.Context())
-	if err != nil {
-		return q, v, false, err
-	}
-	for _, m := range all {
-		id := m.Card.Product
-		if id != "" && !slices.ContainsFunc(v.Products, func(n named) bool { return n.ID == id }) {
-			v.Products = append(v.Products, named{id, phrase.Product(id), id == product})
-		}
-	}
-	v.Products = append(v.Products, named{every, "all that have a model", q.All})
-	err = d.Book(r.Context(), func(b *book.Book) error {
-		specs, err := b.Specs(r.Context())
-		for _, s := range specs {
-			if !slices.Contains(v.Customers, s.What.Customer) {
-				v.Customers = append(v.Customers, s.What.Customer)
-			}
-		}
-		return err
-	})
-	v.Query = url.Values{"lots": {v.Lots}, "product": {product}, "customer": {v.Customer}, "destination": {v.Destination}, "against": {v.Against}, "paper": {v.Paper}}.Encode()
-	return q, v, len(q.Lots) > 0, err
-}
+// suitFields are the labels of the form by the names of the request's fields.
+var suitFields = desk.Fields{"lot": "Lots", "for": "Product that the flour is for", "customer": "Customer", "against": "Lot that is the customer's present flour", "reference": "Lots to compare with",
+	"limits": "Limits instead of the customer's", "window": "Windows", "production": "Windows of the lots that ran well", "method": "Pasting method of these windows", "words": "Wording of the sheets", "paper": "Paper"}
 
 // restsOn are the rows that a sheet rests on.
 var restsOn = slices.Concat(desk.Data, desk.Models, []string{"spec"})
@@ -87,37 +43,67 @@ func sheets(d *desk.Desk, ctx context.Context, q suitability.Request, v suitView
 }
 
 func suit(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
-	q, v, asked, err := question(d, r)
+	return suitAsked(d, w, r, nil)
+}
+
+// suitAsked shows the form and, once a lot was asked for, its sheets. Fault is what is
+// wrong already.
+func suitAsked(d *desk.Desk, w http.ResponseWriter, r *http.Request, fault error) error {
+	v, err := suitForm(d, r)
 	if err != nil {
 		return err
 	}
 	page := frame.Page{Title: "Suit", Lead: "What a customer may be told of a lot: one page each, with what to look at before it is sent.", Here: "/suit"}
+	var answer []frame.Part
+	if v.Asked && fault == nil {
+		answer, fault = suitAnswer(d, r, v)
+	}
+	fault = suitFields.Named(fault)
+	v.Open, v.wrong = !v.Asked || fault != nil, desk.Wrong(fault)
 	form, err := d.Fill(r, forms, "suit", v)
 	if err != nil {
 		return err
 	}
-	page.Parts = append(page.Parts, form)
-	if !asked {
-		return d.Show(w, r, page)
+	page.Parts = append([]frame.Part{form}, answer...)
+	if fault != nil {
+		return showFault(d, w, r, page, fault)
 	}
-	res, err := sheets(d, r.Context(), q, v)
-	if err != nil {
-		return d.WithFault(w, r, page, err)
-	}
-	files, err := d.Fill(r, forms, "sheets", v)
-	if err != nil {
-		return err
-	}
-	page.Parts = append(page.Parts, files, frame.Of(inOne(res)))
 	return d.Show(w, r, page)
 }
 
-// inOne is the house's screen and then every sheet, as one document: a chapter each.
-func inOne(res *suitability.Result) report.Document {
+// suitAnswer is the links to the files, the house's screen and every sheet.
+func suitAnswer(d *desk.Desk, r *http.Request, v suitView) ([]frame.Part, error) {
+	q, words, err := suitRequest(d, r)
+	if err != nil {
+		return nil, err
+	}
+	res, err := sheets(d, r.Context(), q, v)
+	if err != nil {
+		return nil, err
+	}
+	files, err := d.Fill(r, forms, "sheets", map[string]template.URL{"PDF": template.URL("/suit/sheet.pdf?" + v.Query), "HTML": template.URL("/suit/sheet.html?" + v.Query)}) // Encode has made it an address
+	house, codes := forHouse(res)
+	return []frame.Part{files, frame.Of(house), frame.Of(inOne(res, words)), frame.Of(codes)}, err
+}
+
+// forHouse is the house's screen, and the codes, which come last. On paper the page has
+// neither.
+func forHouse(res *suitability.Result) (screen, codes report.Document) {
 	house := reportsuit.House(res, "")
 	house.Title, house.Meta = "For the house, not for the customer", nil // the form says the rest
-	out := report.Document{Sections: house.Chapter()}
-	for i, d := range reportsuit.Sheets(res, wording.English()) {
+	for _, s := range house.Chapter() {
+		if s.Heading == reportsuit.CodesHeading {
+			codes.Sections = append(codes.Sections, s)
+		} else {
+			screen.Sections = append(screen.Sections, s)
+		}
+	}
+	return screen, codes
+}
+
+// inOne is every sheet, as one document: a chapter each.
+func inOne(res *suitability.Result, words *wording.Catalogue) (out report.Document) {
+	for i, d := range reportsuit.Sheets(res, words) {
 		d.Title = "The sheet of " + res.Sheets[i].Lot + ": " + d.Title
 		sections := d.Chapter()
 		if len(sections) > 0 {
@@ -133,24 +119,47 @@ func inOne(res *suitability.Result) report.Document {
 	return out
 }
 
-// suitFile is the sheets as a file.
-func suitFile(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
-	q, v, asked, err := question(d, r)
+// suitWords takes a catalogue of wording and goes back to the question, or says what is
+// wrong with it: file, line and key.
+func suitWords(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
+	q := backTo(r.PostFormValue("back"))
+	q.Del("words")
+	given, err := d.Take(r, "catalogue")
 	if err != nil {
 		return err
 	}
-	if !asked {
+	_, _, fault := catalogue(d, given.ID)
+	if fault == nil {
+		q.Set("words", given.ID)
+		http.Redirect(w, r, "/suit?"+q.Encode(), http.StatusSeeOther)
+		return nil
+	}
+	again := r.Clone(r.Context())
+	again.Form, again.URL.RawQuery = q, q.Encode()
+	return suitAsked(d, w, again, fault)
+}
+
+// suitFile is the sheets as a file.
+func suitFile(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
+	v, err := suitForm(d, r)
+	if err != nil {
+		return err
+	}
+	if !v.Asked {
 		return &study.RequestError{Found: "no lot", Want: "one or more lots of the lab book"}
 	}
 	paper, ok := onepage.PaperNamed(v.Paper)
 	if !ok {
 		return &study.RequestError{Found: "paper " + v.Paper, Want: "A4 or letter"}
 	}
+	q, words, err := suitRequest(d, r)
+	if err != nil {
+		return suitFields.Named(err)
+	}
 	res, err := sheets(d, r.Context(), q, v)
 	if err != nil {
-		return err
+		return suitFields.Named(err)
 	}
-	words := wording.English()
 	docs := reportsuit.Sheets(res, words)
 	o := onepage.Options{Paper: paper, Language: words.Language(), Made: res.Made, Program: strings.TrimSpace("flourcast " + d.Env.Version)}
 	name, kind := "sheet.html", "text/html; charset=utf-8"

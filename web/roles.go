@@ -25,6 +25,7 @@ var Least = map[string]people.Role{
 	"GET /suit":                people.Reader,
 	"GET /suit/sheet.html":     people.Reader,
 	"GET /suit/sheet.pdf":      people.Reader,
+	"GET /trade/{name}":        people.Reader,
 	"GET /jobs":                people.Reader,
 	"GET /jobs/{id}":           people.Reader,
 	"GET /jobs/{id}/state":     people.Reader,
@@ -38,6 +39,7 @@ var Least = map[string]people.Role{
 	"POST /forecast/book":    people.Technician,
 	"GET /blend":             people.Technician,
 	"POST /blend":            people.Technician,
+	"POST /suit/words":       people.Technician,
 	"POST /jobs/{id}/state":  people.Technician,
 
 	"POST /models/compare": people.Scientist,

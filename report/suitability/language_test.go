@@ -17,11 +17,11 @@ func TestTheWorkedExampleOfALanguage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, rest, _ := strings.Cut(string(data), "\n## Add a language\n")
+	_, rest, _ := strings.Cut(string(data), "\n## A sentence, a language\n")
 	_, rest, _ = strings.Cut(rest, "```toml\n")
 	block, rest, found := strings.Cut(rest, "```")
 	if !found {
-		t.Fatal("no toml block under \"Add a language\" in DEVELOPERS.md")
+		t.Fatal("no toml block under \"A sentence, a language\" in DEVELOPERS.md")
 	}
 	words, err := wording.Parse("de.toml", []byte(block), phrase.Names())
 	if err != nil {

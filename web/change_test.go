@@ -296,8 +296,8 @@ func TestSuitWords(t *testing.T) {
 		t.Error("the file is not in the catalogue's language")
 	}
 	for text, want := range map[string]string{
-		"language = \"de\"\n[sentences]\n\"limits.from\" = \"ab\"": "bad.toml, line 3, limits.from: found no {low}",
-		"language = \"de\"\n[sentences]\n\"no.such\" = \"x\"":      "bad.toml, line 3, no.such",
+		"language = \"de\"\n[sentences]\n\"limits.from\" = \"ab\"": "bad.toml, line 3, sentences.&#34;limits.from&#34;: found no {low}",
+		"language = \"de\"\n[sentences]\n\"no.such\" = \"x\"":      "bad.toml, line 3, sentences.&#34;no.such&#34;",
 		"language": "bad.toml, line 1",
 	} {
 		code, body, _ := send("bad.toml", text)

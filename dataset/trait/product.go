@@ -16,6 +16,9 @@ var products = []Product{
 	{"extruded", "extruded product", ""},
 }
 
+// Products are the built-in ones.
+func Products() []Product { return append([]Product(nil), products...) }
+
 // LookupProduct finds a built-in product by its id.
 func LookupProduct(id string) (Product, bool) {
 	for _, p := range products {

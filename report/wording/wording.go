@@ -72,7 +72,7 @@ func Parse(name string, data []byte, names map[string]string) (*Catalogue, error
 	}
 	en := English()
 	refuse := func(key, found, want, cure string) error {
-		return &Error{File: name, Line: lineOf(data, key), Key: key, Found: found, Want: want, Cure: cure}
+		return refused(name, data, sentence(key), found, want, cure)
 	}
 	for _, key := range slices.Sorted(maps.Keys(c.sentences)) {
 		want, known := en.sentences[key]
@@ -107,26 +107,31 @@ func parse(name string, data []byte) (*Catalogue, error) {
 	}
 	tag, err := language.Parse(f.Language)
 	if err != nil {
-		return nil, &Error{File: name, Line: tomlfile.LineOf(data, "language"), Key: "language", Found: fmt.Sprintf("%q", f.Language), Want: "the code of a language, such as en or pt-BR"}
+		return nil, refused(name, data, "language", fmt.Sprintf("%q", f.Language), "the code of a language, such as en or pt-BR", "")
 	}
 	switch f.Decimal {
 	case "":
 		f.Decimal = "."
 	case ".", ",":
 	default:
-		return nil, &Error{File: name, Line: tomlfile.LineOf(data, "decimal"), Key: "decimal", Found: fmt.Sprintf("%q", f.Decimal), Want: "a point or a comma"}
+		return nil, refused(name, data, "decimal", fmt.Sprintf("%q", f.Decimal), "a point or a comma", "")
 	}
 	for _, key := range slices.Sorted(maps.Keys(f.Sentences)) {
 		if strings.TrimSpace(f.Sentences[key]) == "" {
-			return nil, &Error{File: name, Line: lineOf(data, key), Key: key, Found: "an empty text", Want: "a text", Cure: "leave the line out to have it in English"}
+			return nil, refused(name, data, sentence(key), "an empty text", "a text", "leave the line out to have it in English")
 		}
 	}
 	return &Catalogue{tag: tag, code: tag.String(), decimal: f.Decimal, sentences: f.Sentences}, nil
 }
 
-// lineOf is the line of a sentence, 0 when it is not found.
-func lineOf(data []byte, key string) int {
-	return tomlfile.LineOf(data, "sentences.\""+key+"\"")
+// sentence is the place of a sentence in the file.
+func sentence(key string) string { return "sentences.\"" + key + "\"" }
+
+// refused says what is wrong with a key, with its line.
+func refused(name string, data []byte, key, found, want, cure string) error {
+	c := tomlfile.Checker{File: name, Data: data}
+	c.Fail(key, found, want, cure)
+	return c.Err()
 }
 
 // Language is the code of the catalogue's language.

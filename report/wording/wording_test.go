@@ -62,8 +62,8 @@ decimal = ","
 
 func TestRefusedCatalogues(t *testing.T) {
 	for text, hint := range map[string]string{
-		"language = \"de\"\n\n[sentences]\n\"sheet.date\" = \"Datum\"\n\"limits.from\" = \"ab\"": "x.toml, line 5, limits.from: found no {low}",
-		"language = \"de\"\n[sentences]\n\"sheet.dat\" = \"Datum\"":                              "x.toml, line 3, sheet.dat: found a key that English does not have",
+		"language = \"de\"\n\n[sentences]\n\"sheet.date\" = \"Datum\"\n\"limits.from\" = \"ab\"": "x.toml, line 5, sentences.\"limits.from\": found no {low}",
+		"language = \"de\"\n[sentences]\n\"sheet.dat\" = \"Datum\"":                              "x.toml, line 3, sentences.\"sheet.dat\": found a key that English does not have",
 		"language = \"de\"\nlanguish = \"x\"":                                                    "x.toml, line 2, languish: found an unknown key",
 		"language = \"de\"\n[sentences]\n\"trust.lots.one\" = \"ein {lot}\"":                     "{lot}",
 		"language = \"en\"\n[sentences]\n\"no.such\" = \"x\"":                                    "a key that English does not have",

@@ -355,7 +355,7 @@ func TestCSV(t *testing.T) {
 
 func TestListenIsForThisMachine(t *testing.T) {
 	for _, address := range []string{"0.0.0.0:0", ":0", "192.0.2.1:0", "[::]:0", "mill.example:80", "127.0.0.1", ""} {
-		l, err := Reach{Address: address}.Open(env().Clock())
+		l, err := Reach{Address: address}.Open(env().Clock)
 		var refused *ListenError
 		if !errors.As(err, &refused) {
 			t.Errorf("%q: found %v, expected a refusal", address, err)
@@ -364,7 +364,7 @@ func TestListenIsForThisMachine(t *testing.T) {
 			l.Close()
 		}
 	}
-	l, err := Reach{Address: "localhost:0"}.Open(env().Clock())
+	l, err := Reach{Address: "localhost:0"}.Open(env().Clock)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -3,14 +3,10 @@ package web
 import (
 	"cmp"
 	"crypto/tls"
-	"crypto/x509"
 	"fmt"
-	"io/fs"
 	"net"
 	"net/netip"
-	"os"
 	"regexp"
-	"runtime"
 	"strconv"
 	"strings"
 	"time"
@@ -42,14 +38,15 @@ type Door struct {
 	net.Listener
 	beyond bool // this machine
 	tls    *tls.Config
+	pair   *renewed
 	names  []string
 	users  *people.Source
 }
 
-// Open checks everything, then opens the port. now is what certificates are held
-// against. Errors: *ListenError for an address, certificate or name that is not fit,
+// Open checks everything, then opens the port. Certificates are held against the clock,
+// again whenever their file changes. Errors: *ListenError for an address, certificate or name that is not fit,
 // or beyond loopback for what is missing; those of people.Open for the file of users.
-func (r Reach) Open(now time.Time) (*Door, error) {
+func (r Reach) Open(clock func() time.Time) (*Door, error) {
 	address, loopback, err := r.address()
 	if err != nil {
 		return nil, err
@@ -62,9 +59,11 @@ func (r Reach) Open(now time.Time) (*Door, error) {
 		return nil, err
 	}
 	if r.Certificate != "" {
-		if d.tls, err = r.certificate(d.names, now); err != nil {
+		d.pair = &renewed{path: r.Certificate, read: func() (*tls.Certificate, error) { return r.certificate(d.names, clock()) }}
+		if err := d.pair.look(); err != nil {
 			return nil, err
 		}
+		d.tls = &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: d.pair.get} // 1.3 wherever the browser knows it
 	}
 	if r.Users != "" {
 		if d.users, err = people.Open(r.Users); err != nil {
@@ -131,34 +130,6 @@ func split(name string) (host, port string) {
 		return host, port
 	}
 	return strings.Trim(name, "[]"), ""
-}
-
-// certificate reads certificate and key. TLS is 1.2 or newer, 1.3 wherever the browser
-// knows it.
-func (r Reach) certificate(names []string, now time.Time) (*tls.Config, error) {
-	if info, err := os.Stat(r.Key); err == nil && runtime.GOOS != "windows" && info.Mode().Perm()&0o007 != 0 {
-		return nil, &ListenError{Found: fmt.Sprintf("the key %s with mode %04o, so that everybody can read it", r.Key, info.Mode().Perm()&fs.ModePerm), Want: "mode 0600, or 0640 for a group that keeps keys", Do: "chmod 600 " + r.Key}
-	}
-	pair, err := tls.LoadX509KeyPair(r.Certificate, r.Key)
-	if err != nil {
-		return nil, &ListenError{Found: fmt.Sprintf("%s with %s: %v", r.Certificate, r.Key, err), Want: "a certificate and its key in PEM", Do: "ask whoever issued them"}
-	}
-	leaf := pair.Leaf
-	if leaf == nil {
-		if leaf, err = x509.ParseCertificate(pair.Certificate[0]); err != nil {
-			return nil, err
-		}
-	}
-	if now.Before(leaf.NotBefore) || now.After(leaf.NotAfter) {
-		return nil, &ListenError{Found: fmt.Sprintf("%s, valid from %s to %s", r.Certificate, leaf.NotBefore.Format(time.DateOnly), leaf.NotAfter.Format(time.DateOnly)), Want: "a certificate that is valid today, " + now.Format(time.DateOnly), Do: "have it renewed, or mend the clock"}
-	}
-	for _, name := range names {
-		host, _ := split(name)
-		if err := leaf.VerifyHostname(host); err != nil {
-			return nil, &ListenError{Found: fmt.Sprintf("%s: %v", r.Certificate, err), Want: "a certificate for every --host", Do: "have one issued for " + host + ", or leave that name out"}
-		}
-	}
-	return &tls.Config{MinVersion: tls.VersionTLS12, Certificates: []tls.Certificate{pair}}, nil
 }
 
 // hosts are the names under which the server answers, as browsers send them: without

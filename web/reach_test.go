@@ -132,6 +132,63 @@ func TestTLS(t *testing.T) {
 	}
 }
 
+// TestCertificateRenewed: a new certificate serves from the next visit on, without a
+// restart; until it is fit, the old one does.
+func TestCertificateRenewed(t *testing.T) {
+	from, to := thisYear()
+	cert, key, roots := issue(t, from, to, "bench.example")
+	dir := filepath.Join(t.TempDir(), "book")
+	if _, err := bookkeeping.Init(context.Background(), dir); err != nil {
+		t.Fatal(err)
+	}
+	b := served(t, Reach{Address: "127.0.0.1:0", Certificate: cert, Key: key, Hosts: []string{"bench.example"}}, offered(dir))
+	at, err := url.Parse(b.base)
+	if err != nil {
+		t.Fatal(err)
+	}
+	meet := func(roots *x509.CertPool) error {
+		c, err := tls.Dial("tcp", "127.0.0.1:"+at.Port(), &tls.Config{RootCAs: roots, Time: env().Clock, ServerName: "bench.example"})
+		if err == nil {
+			err = c.Close()
+		}
+		return err
+	}
+	put := func(from, to string) {
+		t.Helper()
+		data, err := os.ReadFile(from)
+		if err == nil {
+			err = os.WriteFile(to+".new", data, 0o600)
+		}
+		if err == nil {
+			err = os.Rename(to+".new", to)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	newCert, newKey, newRoots := issue(t, from, to, "bench.example")
+	if err := meet(roots); err != nil {
+		t.Fatal(err)
+	}
+	put(newCert, cert)
+	if err := meet(roots); err != nil {
+		t.Errorf("between certificate and key: found %v, expected the old one", err)
+	}
+	put(newKey, key)
+	if err := meet(newRoots); err != nil {
+		t.Errorf("renewed: found %v", err)
+	}
+	if err := meet(roots); err == nil {
+		t.Error("the old one still serves")
+	}
+	old, oldKey, _ := issue(t, from.AddDate(-2, 0, 0), from, "bench.example")
+	put(old, cert)
+	put(oldKey, key)
+	if err := meet(newRoots); err != nil {
+		t.Errorf("renewed by one that ended: found %v, expected the one before", err)
+	}
+}
+
 // TestLoopbackTLS: with a certificate on loopback nobody signs in, and browsers are not
 // told to remember it: localhost is many servers.
 func TestLoopbackTLS(t *testing.T) {
@@ -187,7 +244,7 @@ func TestReachRefuses(t *testing.T) {
 		if name == "everybody's key" && runtime.GOOS == "windows" {
 			continue
 		}
-		door, err := c.Open(env().Clock())
+		door, err := c.Open(env().Clock)
 		var refused *ListenError
 		if !errors.As(err, &refused) || !strings.Contains(err.Error(), c.want) || c.not != "" && strings.Contains(err.Error(), c.not) {
 			t.Errorf("%s: found %v, expected %q", name, err, c.want)
@@ -196,7 +253,7 @@ func TestReachRefuses(t *testing.T) {
 			door.Close()
 		}
 	}
-	if _, err := (Reach{Address: at, Certificate: cert, Key: key, Users: cert + ".toml", Hosts: host}).Open(env().Clock()); !errors.Is(err, fs.ErrNotExist) {
+	if _, err := (Reach{Address: at, Certificate: cert, Key: key, Users: cert + ".toml", Hosts: host}).Open(env().Clock); !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("no file of users: found %v", err)
 	}
 }

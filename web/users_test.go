@@ -528,7 +528,7 @@ func TestNoUsers(t *testing.T) {
 			t.Errorf("%s: found %d, expected %d and nobody signed in", path, got, code)
 		}
 	}
-	if _, err := (Reach{Address: "127.0.0.1:0", Users: filepath.Join(t.TempDir(), "none.toml")}).Open(env().Clock()); !errors.Is(err, os.ErrNotExist) {
+	if _, err := (Reach{Address: "127.0.0.1:0", Users: filepath.Join(t.TempDir(), "none.toml")}).Open(env().Clock); !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("a file of users that is not there: found %v", err)
 	}
 }

@@ -113,6 +113,7 @@ func Serve(ctx context.Context, door *Door, s *Server) error {
 	}()
 	var err error
 	if door.tls != nil {
+		door.pair.log = s.log
 		err = h.ServeTLS(door, "", "")
 	} else {
 		err = h.Serve(door)

@@ -86,7 +86,7 @@ func offered(book string) Options {
 // served serves a bench that can be reached as asked for.
 func served(t testing.TB, reach Reach, o Options) browser {
 	t.Helper()
-	l, err := reach.Open(env().Clock())
+	l, err := reach.Open(env().Clock)
 	if err != nil {
 		t.Fatal(err)
 	}

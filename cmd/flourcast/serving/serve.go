@@ -48,7 +48,7 @@ what to think of first.`,
 				level = slog.LevelInfo // who signs in
 			}
 			o := web.Options{Book: dir, Title: dir, Contact: contact, Env: a.Env(), Log: slog.New(slog.NewTextHandler(a.Stderr, &slog.HandlerOptions{Level: level}))}
-			door, err := reach.Open(o.Env.Now())
+			door, err := reach.Open(o.Env.Now)
 			if err != nil {
 				return refused("", err)
 			}

@@ -154,3 +154,63 @@ func TestMethodsAreKeptInTheLabBook(t *testing.T) {
 		t.Errorf("with the file\n%v\nfrom the book\n%v", with, kept)
 	}
 }
+
+// Texture protocols and bake methods that came with their files once are kept in the
+// book, in each wording, and used without; a copy of the book has them, and verify holds
+// with them. What is given by hand stands before the book's.
+func TestProtocolsAndBakeMethodsAreKeptInTheLabBook(t *testing.T) {
+	dir := t.TempDir()
+	book, spare, again := filepath.Join(dir, "book"), filepath.Join(dir, "spare"), filepath.Join(dir, "again")
+	rule := func(strain string) string {
+		return put(t, dir, "rule"+strain+".toml", strings.Replace(twoSecondRule, "70", strain, 1))
+	}
+	bake := put(t, dir, "bake.toml", "id = \"our-bake\"\nfamily = \"bake\"\nproduct = \"layer-cake\"\nclass = \"high-ratio layer\"\nwater_pct = 120\nbatter_g = 425\ningredients = [{ name = \"sugar\", flour_pct = 140 }]\npan = { diameter_mm = 203, depth_mm = 38 }\noven = { temperature_C = 190, time_min = 25 }\n")
+	lots := put(t, dir, "lots.csv", "lot,product\nA,white-salted-noodle\nB,layer-cake\n")
+	pasting := put(t, dir, "p.csv", "lot,method,replicate,peak_mPas\nA,noodle-water,1,2000\nB,noodle-water,1,2100\n")
+	readings := put(t, dir, "r.csv", "lot,protocol,replicate,hardness_N,strain_pct\nA,ours,1,3.0,70\nA,ours,2,3.1,70\nA,ours,3,2.0,50\n")
+	bakes := put(t, dir, "b.csv", "lot,protocol,replicate,mass_g,volume_mL\nB,our-bake,1,383,900\n")
+	run := func(args ...string) {
+		t.Helper()
+		if _, errs, code := call(t, args...); code != 0 {
+			t.Fatalf("%v: %s", args, errs)
+		}
+	}
+	run("init", book)
+	run("add", lots, pasting, readings, bakes, "--book", book, "--protocol-file", rule("70"), "--bake-method-file", bake)
+	joined := func(more ...string) string {
+		t.Helper()
+		out := filepath.Join(dir, "t.csv")
+		run(append([]string{"join", "-o", out}, more...)...)
+		data, err := os.ReadFile(out)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(data)
+	}
+	files := joined("--lots", lots, "--pasting", pasting, "--texture", readings, "--bakes", bakes, "--protocol-file", rule("70"), "--bake-method-file", bake)
+	if kept := joined("--book", book); kept != files || !strings.Contains(kept, "3.05,2,") || !strings.Contains(kept, "9.88") {
+		t.Errorf("from the files\n%s\nfrom the book\n%s", files, kept)
+	}
+	if hand := joined("--book", book, "--protocol-file", rule("50")); hand == files {
+		t.Errorf("another protocol by hand changes nothing:\n%s", hand)
+	}
+	// Another wording is a row of its own, which counts from then on.
+	more := put(t, dir, "r2.csv", "lot,protocol,replicate,hardness_N,strain_pct\nA,ours,4,2.1,50\nA,ours,5,2.2,50\n")
+	run("add", more, "--book", book, "--protocol-file", rule("50"), "--bake-method-file", bake)
+	if now := joined("--book", book); !strings.Contains(now, "2.1,3,") {
+		t.Errorf("by the later wording:\n%s", now)
+	}
+	run("verify", "--book", book)
+	run("backup", spare, "--book", book)
+	run("restore", spare, again)
+	run("verify", "--book", again)
+	if a, b := joined("--book", book), joined("--book", again); a != b {
+		t.Errorf("the book\n%s\nand its copy\n%s", a, b)
+	}
+	for kind, want := range map[string]int{"protocol": 2, "bake-method": 1} {
+		var trail struct{ Lines []struct{ What string } }
+		if callJSON(t, &trail, "log", "--book", again, "--kind", kind); len(trail.Lines) != want {
+			t.Errorf("%s: %+v", kind, trail.Lines)
+		}
+	}
+}

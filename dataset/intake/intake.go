@@ -21,8 +21,10 @@ import (
 	"fmt"
 	"strings"
 
+	"flourcast/dataset/baking"
 	"flourcast/dataset/layout"
 	"flourcast/dataset/method"
+	"flourcast/dataset/protocol"
 	"flourcast/dataset/record"
 	"flourcast/dataset/sheet"
 	"flourcast/finding"
@@ -45,13 +47,15 @@ const (
 )
 
 // File is a file to be taken in. Map may be nil. Method and Lot hold for curves that
-// do not tell theirs, Methods are the laboratory's own.
+// do not tell theirs; Methods, Protocols and BakeMethods are the laboratory's own.
 type File struct {
 	Name        string
 	Data        []byte
 	Map         *sheet.Map
 	Method, Lot string
 	Methods     []method.Method
+	Protocols   []protocol.Protocol
+	BakeMethods []baking.Method
 	Cores       int
 }
 

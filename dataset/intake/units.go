@@ -50,7 +50,7 @@ func (t *taker) take(ctx context.Context, kind Kind) error {
 	case Texture:
 		return t.texture(ctx, path)
 	case Bakes:
-		results, _, found, err := result.ReadBakes(path, result.Options{Map: t.m})
+		results, _, found, err := result.ReadBakes(path, result.Options{Map: t.m, BakeMethods: t.f.BakeMethods})
 		if err != nil {
 			return err
 		}
@@ -221,7 +221,7 @@ func (t *taker) values(ctx context.Context, path []string) error {
 
 // texture are readings, or force curves with the readings worked out of them.
 func (t *taker) texture(ctx context.Context, path []string) error {
-	results, _, found, err := result.ReadTexture(ctx, path, result.Options{Map: t.m, Cores: t.f.Cores})
+	results, _, found, err := result.ReadTexture(ctx, path, result.Options{Map: t.m, Protocols: t.f.Protocols, Cores: t.f.Cores})
 	if err != nil {
 		return err
 	}

@@ -35,8 +35,8 @@ type Kind string
 
 // The kinds of row. An Original is a file as it was added, a Test is a line of the
 // runs file, a Run is a curve or the feature values of one, a Reading is a texture
-// or bake result, a Note says how a lot ran in production, a Method is a pasting
-// method of the laboratory's own, an Outcome names the readings that answer a forecast,
+// or bake result, a Note says how a lot ran in production, a Method, a Protocol
+// and a BakeMethod are the laboratory's own for pasting, texture and cakes, an Outcome names the readings that answer a forecast,
 // and a Purpose says why noodles (or cakes) were made from a lot.
 const (
 	Original    Kind = "original"
@@ -48,6 +48,8 @@ const (
 	Control     Kind = "control"
 	Event       Kind = "event"
 	Method      Kind = "method"
+	Protocol    Kind = "protocol"
+	BakeMethod  Kind = "bake-method"
 	Model       Kind = "model"
 	Forecast    Kind = "forecast"
 	Outcome     Kind = "outcome"

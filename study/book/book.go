@@ -24,7 +24,6 @@ import (
 	"flourcast/dataset"
 	"flourcast/dataset/intake"
 	"flourcast/dataset/labbook"
-	"flourcast/dataset/method"
 	"flourcast/study/job"
 )
 
@@ -102,12 +101,12 @@ func Unit(r labbook.Row) (intake.Unit, error) {
 
 // Files are the current rows of the book as the files of a laboratory; with lots,
 // only what belongs to them, with all controls and events, and the laboratory's own
-// methods.
+// rules.
 func (b *Book) Files(ctx context.Context, lots ...string) (dataset.Files, error) {
 	var units []intake.Sourced
-	var own []method.Method
+	var own parsed
 	err := b.Store.Read(ctx, func(v *labbook.View) (err error) {
-		if own, err = methods(v); err != nil {
+		if own, err = rules(v); err != nil {
 			return err
 		}
 		take := func(f labbook.Filter) error {
@@ -143,7 +142,8 @@ func (b *Book) Files(ctx context.Context, lots ...string) (dataset.Files, error)
 	}
 	c := intake.Files(units)
 	return dataset.Files{Lots: c.Names[intake.Lots], Runs: c.Names[intake.Runs], Curves: c.Names[intake.Curves], Pasting: c.Names[intake.Pasting],
-		Texture: c.Names[intake.Texture], Bakes: c.Names[intake.Bakes], Production: c.Names[intake.Notes], Controls: c.Names[intake.Controls], Events: c.Names[intake.Events], Map: c.Map, Methods: own}, nil
+		Texture: c.Names[intake.Texture], Bakes: c.Names[intake.Bakes], Production: c.Names[intake.Notes], Controls: c.Names[intake.Controls], Events: c.Names[intake.Events], Map: c.Map,
+		Methods: own.methods, Protocols: own.protocols, BakeMethods: own.bakeMethods}, nil
 }
 
 // Table joins the current rows of the book, or those of some lots. opt and the rest

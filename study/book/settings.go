@@ -6,12 +6,11 @@ import (
 
 	"flourcast/dataset/intake"
 	"flourcast/dataset/labbook"
-	"flourcast/dataset/method"
 	"flourcast/dataset/record"
 	"flourcast/dataset/sheet"
 )
 
-// Text is a file that says how others are read: an import map, a method.
+// Text is a file that says how others are read: an import map, a method, a protocol.
 type Text struct {
 	Name string `json:"name"`
 	Text string `json:"text"`
@@ -29,13 +28,13 @@ type Settings struct {
 	File    string      `json:"file"`
 	Kind    intake.Kind `json:"kind"`
 	Map     *Text       `json:"map,omitempty"`
-	Methods []Text      `json:"methods,omitempty"`
-	Method  string      `json:"method,omitempty"`
-	Lot     string      `json:"lot,omitempty"`
+	Rules
+	Method string `json:"method,omitempty"`
+	Lot    string `json:"lot,omitempty"`
 }
 
-// Take takes a file in as the settings say. The error is of the map or of a method,
-// or that of intake.Read.
+// Take takes a file in as the settings say. The error is of the map or of a rule, or that
+// of intake.Read.
 func (s Settings) Take(ctx context.Context, cores int, data []byte) (intake.Taken, error) {
 	f := intake.File{Name: s.File, Data: data, Method: s.Method, Lot: s.Lot, Cores: cores}
 	if s.Map != nil {
@@ -45,13 +44,11 @@ func (s Settings) Take(ctx context.Context, cores int, data []byte) (intake.Take
 		}
 		f.Map = m
 	}
-	for _, t := range s.Methods {
-		m, err := method.Parse(t.Name, []byte(t.Text))
-		if err != nil {
-			return intake.Taken{}, err
-		}
-		f.Methods = append(f.Methods, m)
+	own, err := s.parse()
+	if err != nil {
+		return intake.Taken{}, err
 	}
+	f.Methods, f.Protocols, f.BakeMethods = own.methods, own.protocols, own.bakeMethods
 	return intake.Read(ctx, f)
 }
 

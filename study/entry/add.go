@@ -38,7 +38,7 @@ type AddRequest struct {
 	Strict      bool
 	Operator    string
 	Map         *book.Text
-	Methods     []book.Text
+	Rules       book.Rules
 	Method, Lot string
 	Reason      string
 	Replaces    int64
@@ -149,7 +149,7 @@ func (a *adder) read(ctx context.Context, b *book.Book, path string) error {
 	if err != nil {
 		return err
 	}
-	f := taken{settings: book.Settings{File: filepath.Base(path), Map: a.q.Map, Methods: a.q.Methods, Method: a.q.Method, Lot: a.q.Lot}, data: data, sum: sum(data)}
+	f := taken{settings: book.Settings{File: filepath.Base(path), Map: a.q.Map, Rules: a.q.Rules, Method: a.q.Method, Lot: a.q.Lot}, data: data, sum: sum(data)}
 	if f.Taken, err = f.settings.Take(ctx, a.env.Cores, data); err != nil {
 		return err
 	}
@@ -298,7 +298,7 @@ func (a *adder) write(ctx context.Context, b *book.Book) error {
 		if err := book.KeepAnswers(tx, a.env, readings, a.q.Operator); err != nil {
 			return err
 		}
-		return book.KeepMethods(tx, a.env, a.q.Methods, a.q.Operator)
+		return book.KeepRules(tx, a.env, a.q.Rules, a.q.Operator)
 	})
 	if errors.Is(err, errStop) {
 		a.res.Added, a.res.Corrected = Added{}, 0

@@ -13,7 +13,7 @@ import (
 
 // What a figure may rest on: kinds of rows of the lab book.
 var (
-	Data   = []string{"lot", "test", "run", "reading", "note", "control", "event", "method"}
+	Data   = []string{"lot", "test", "run", "reading", "note", "control", "event", "method", "protocol", "bake-method"}
 	Models = []string{"model"}
 	Made   = append([]string{"forecast"}, Data...) // forecasts, and what they are set against
 )

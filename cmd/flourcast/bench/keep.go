@@ -46,9 +46,11 @@ share lots and models make it in a PostgreSQL database, named by a connection st
 
 // intakeFlags are the flags of add and correct: how the files are to be read.
 type intakeFlags struct {
-	q       entry.AddRequest
-	mapFile string
-	methods []string
+	q         entry.AddRequest
+	mapFile   string
+	methods   []string
+	protocols []string
+	bakes     []string
 }
 
 func (f *intakeFlags) add(c *cobra.Command) {
@@ -57,6 +59,8 @@ func (f *intakeFlags) add(c *cobra.Command) {
 	fl := c.Flags()
 	fl.StringVar(&f.mapFile, "map", "", "import map (TOML) that says how to read the files")
 	fl.StringArrayVar(&f.methods, "method-file", nil, "the laboratory's own method (TOML); may be repeated")
+	fl.StringArrayVar(&f.protocols, "protocol-file", nil, "the laboratory's own texture protocol (TOML); may be repeated")
+	fl.StringArrayVar(&f.bakes, "bake-method-file", nil, "the laboratory's own bake method (TOML); may be repeated")
 	fl.StringVar(&f.q.Method, "method", "", "method of curves whose file does not name it")
 	fl.StringVar(&f.q.Lot, "lot", "", "lot of a curve whose file does not name it")
 	fl.BoolVar(&f.q.DryRun, "dry-run", false, "say what would be written, and write nothing")
@@ -73,14 +77,9 @@ func (f *intakeFlags) load() error {
 		}
 		f.q.Map = &text
 	}
-	for _, path := range f.methods {
-		text, err := book.ReadText(path)
-		if err != nil {
-			return err
-		}
-		f.q.Methods = append(f.q.Methods, text)
-	}
-	return nil
+	var err error
+	f.q.Rules, err = book.ReadRules(f.methods, f.protocols, f.bakes)
+	return err
 }
 
 func (f *intakeFlags) run(a *shell.App, c *cobra.Command) error {

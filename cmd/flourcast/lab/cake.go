@@ -6,6 +6,7 @@ import (
 	"flourcast/dataset/sheet"
 	"flourcast/report"
 	reportcakes "flourcast/report/cakes"
+	kept "flourcast/study/book"
 	"flourcast/study/cakes"
 
 	"github.com/spf13/cobra"
@@ -38,11 +39,11 @@ their measures are there. A bake method gives the pan and the batter.`,
 			}
 			q.Paths = args
 			if book.Given() {
-				kept, err := book.Files(c.Context(), shell.Inputs{Map: mapFile})
+				own, err := book.Files(c.Context(), shell.Inputs{Map: mapFile})
 				if err != nil {
 					return err
 				}
-				q.Paths, q.Map = kept.Bakes, kept.Map
+				q.Paths, q.Map, q.Methods = own.Bakes, own.Map, kept.WithBakeMethods(q.Methods, own.BakeMethods)
 			}
 			res, err := cakes.Cake(c.Context(), a.Env(), q)
 			if err != nil {

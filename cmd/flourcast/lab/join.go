@@ -35,9 +35,6 @@ control flour was out of control are doubted, or refused by --control-policy ref
 				return err
 			}
 			var err error
-			if err = book.Fill(c.Context(), &q.Files, files); err != nil {
-				return err
-			}
 			if q.Policy, err = policyOf(policy); err != nil {
 				return err
 			}
@@ -46,6 +43,9 @@ control flour was out of control are doubted, or refused by --control-policy ref
 			}
 			q.Files.Protocol = texture.protocol
 			if q.Files.BakeMethods, err = readBakeMethods(bakes); err != nil {
+				return err
+			}
+			if err = book.Fill(c.Context(), &q.Files, files); err != nil {
 				return err
 			}
 			if _, ok := baking.Find(q.Files.BakeMethods, q.Files.BakeMethod); !ok && q.Files.BakeMethod != "" {

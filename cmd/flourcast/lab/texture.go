@@ -7,6 +7,7 @@ import (
 	"flourcast/report"
 	reportpieces "flourcast/report/pieces"
 	"flourcast/study"
+	kept "flourcast/study/book"
 	"flourcast/study/pieces"
 
 	"github.com/spf13/cobra"
@@ -68,7 +69,7 @@ protocol says whether there are one or two bites, and which areas count.`,
 				if err != nil {
 					return err
 				}
-				q.Map, q.Lot = own.Map, ""
+				q.Map, q.Lot, q.Protocols = own.Map, "", kept.WithProtocols(q.Protocols, own.Protocols)
 				if q.Paths, err = study.ForceCurves(own); err != nil {
 					return err
 				}

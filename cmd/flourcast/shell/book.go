@@ -37,9 +37,9 @@ func (b *Book) Args(files cobra.PositionalArgs, withBook cobra.PositionalArgs) c
 	}
 }
 
-// Files are the book's rows as files, and its methods beside those given; lots chooses
-// some. An import map does not go
-// with a book, whose rows were read by theirs when they were added.
+// Files are the book's rows as files, with its protocols and bake methods, and its methods
+// beside those given; lots chooses some. An import map does not go with a book, whose rows
+// were read by theirs when they were added.
 func (b *Book) Files(ctx context.Context, in Inputs, lots ...string) (dataset.Files, error) {
 	if in.Map != "" {
 		return dataset.Files{}, &UsageError{"--map does not go with --book: the rows of a book were read by their map when they were added"}
@@ -54,7 +54,8 @@ func (b *Book) Files(ctx context.Context, in Inputs, lots ...string) (dataset.Fi
 }
 
 // Fill takes the files of a command from the book, if it is given; then no file may
-// be. Otherwise it loads the import map and methods.
+// be; the protocols and bake methods given stand before the book's. Otherwise it loads
+// the import map and methods.
 func (b *Book) Fill(ctx context.Context, f *dataset.Files, in Inputs) error {
 	if !b.Given() {
 		var err error
@@ -66,11 +67,14 @@ func (b *Book) Fill(ctx context.Context, f *dataset.Files, in Inputs) error {
 			return &UsageError{list[0] + " and --book: a book is read instead of files; add the file to it first"}
 		}
 	}
-	method := f.Method
 	own, err := b.Files(ctx, in)
+	if err != nil {
+		return err
+	}
+	own.Protocols, own.BakeMethods = book.WithProtocols(f.Protocols, own.Protocols), book.WithBakeMethods(f.BakeMethods, own.BakeMethods)
+	own.Method, own.Protocol, own.BakeMethod = f.Method, f.Protocol, f.BakeMethod
 	*f = own
-	f.Method = method
-	return err
+	return nil
 }
 
 // Table reads the table that the one argument names, or joins the book. name says

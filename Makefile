@@ -6,7 +6,7 @@
 #   make long    check, thousands of simulated mills (rewrites tables in docs/), fuzzing and the benchmarks
 #   make build   bin/flourcast
 #   make notebooks   run the notebooks and write their pages (docs/notebooks)
-#   make dist    dist/: programs for six platforms, man pages, notices, checksums
+#   make dist    dist/: programs for six platforms, man pages, shell completions, notices, checksums
 
 SHELL      := /bin/bash
 .SHELLFLAGS := -eu -o pipefail -c
@@ -37,7 +37,7 @@ test:
 long: postgres check dist-check mills kills readers trial-long load fuzz bench
 
 # A release: static programs that differ in nothing but their platform, man pages,
-# licences, checksums. The version is the tag (v1.2.3, or v1.2.3-4-gabcdef after
+# shell completions, licences, checksums. The version is the tag (v1.2.3, or v1.2.3-4-gabcdef after
 # it); without a tag it is that of the source with the revision that Go stamps.
 PLATFORMS  ?= linux/amd64 linux/arm64 darwin/amd64 darwin/arm64 windows/amd64 windows/arm64
 DIST       ?= dist
@@ -53,8 +53,11 @@ dist:
 	    $(GO) build -trimpath -buildvcs=auto -ldflags '-s -w $(STAMP)' -o "$$name" ./cmd/flourcast; \
 	  echo "$$name"; \
 	done
-	SOURCE_DATE_EPOCH="$$(git log -1 --format=%ct 2>/dev/null || echo 0)" \
-	  $(GO) run -buildvcs=auto -trimpath -ldflags '$(STAMP)' ./cmd/flourcast man "$(DIST)/man"
+	@own="$$(mktemp -d)"; trap 'rm -rf "$$own"' EXIT; \
+	$(GO) build -trimpath -buildvcs=auto -ldflags '$(STAMP)' -o "$$own/flourcast" ./cmd/flourcast; \
+	SOURCE_DATE_EPOCH="$$(git log -1 --format=%ct 2>/dev/null || echo 0)" "$$own/flourcast" man "$(DIST)/man"; \
+	mkdir "$(DIST)/completions"; \
+	for shell in bash zsh fish powershell; do "$$own/flourcast" completion "$$shell" >"$(DIST)/completions/flourcast.$$shell"; done
 	cp LICENSE THIRD-PARTY-NOTICES.md CHANGELOG.md "$(DIST)"
 	$(CHECKSUMS)
 

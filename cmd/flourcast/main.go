@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime"
 	"runtime/debug"
 
 	"flourcast/cmd/flourcast/shell"
@@ -21,7 +22,11 @@ func main() {
 		debug.SetGCPercent(200)
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	code := run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)
+	args := os.Args[1:]
+	if runtime.GOOS == "windows" {
+		args = shell.OpenWildcards(args)
+	}
+	code := run(ctx, args, os.Stdin, os.Stdout, os.Stderr)
 	stop()
 	os.Exit(code)
 }

@@ -1,6 +1,9 @@
 package shell
 
-import "strings"
+import (
+	"path/filepath"
+	"strings"
+)
 
 // fileLists are the flags that take several files in a row, by command:
 // `--curves may.csv june.csv` is `--curves may.csv --curves june.csv`, so that a
@@ -38,6 +41,24 @@ func ExpandLists(args []string) []string {
 			out = append(out, open)
 		default:
 			first = false
+		}
+		out = append(out, arg)
+	}
+	return out
+}
+
+// OpenWildcards puts the files in place of a pattern of file names (curves-*.csv), as
+// the shells of Unix do before a program starts and those of Windows do not. A pattern
+// without an extension (--features v_*) is no file's, and one that matches no file
+// stays as it is.
+func OpenWildcards(args []string) []string {
+	var out []string
+	for _, arg := range args {
+		if !strings.HasPrefix(arg, "-") && strings.ContainsAny(arg, "*?") && filepath.Ext(arg) != "" {
+			if files, err := filepath.Glob(arg); err == nil && len(files) > 0 { // in the order of their names
+				out = append(out, files...)
+				continue
+			}
 		}
 		out = append(out, arg)
 	}

@@ -18,10 +18,9 @@ import (
 	"net/url"
 	"os"
 	"os/exec"
-	"os/user"
 	"path/filepath"
+	"runtime"
 	"slices"
-	"strconv"
 	"sync"
 	"syscall"
 	"testing"
@@ -42,8 +41,12 @@ type cluster struct {
 	said   bytes.Buffer
 }
 
-// programs is the folder with initdb and postgres; "" without.
+// programs is the folder with initdb and postgres; "" without, and on Windows, where
+// a server has no socket in a folder.
 func programs() string {
+	if runtime.GOOS == "windows" {
+		return ""
+	}
 	found, err := filepath.Glob("/usr/lib/postgresql/*/bin/initdb")
 	if err != nil || len(found) == 0 {
 		if path, err := exec.LookPath("initdb"); err == nil {
@@ -109,22 +112,6 @@ func (c *cluster) do(statement string) error {
 	}
 	_, err = conn.Exec(ctx, statement)
 	return errors.Join(err, conn.Close(ctx))
-}
-
-// other is the user for whom a server runs when we are root.
-func other() (*syscall.SysProcAttr, int, error) {
-	if os.Getuid() != 0 {
-		return nil, -1, nil
-	}
-	u, err := user.Lookup("postgres")
-	if err != nil {
-		if u, err = user.Lookup("nobody"); err != nil {
-			return nil, -1, err
-		}
-	}
-	uid, err1 := strconv.ParseUint(u.Uid, 10, 32)
-	gid, err2 := strconv.ParseUint(u.Gid, 10, 32)
-	return &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: uint32(uid), Gid: uint32(gid)}}, int(uid), errors.Join(err1, err2)
 }
 
 func start(bin string) (c *cluster, err error) {

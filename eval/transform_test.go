@@ -32,7 +32,7 @@ func TestDerivativesInFolds(t *testing.T) {
 		m := curves(rt)
 		orders := rapid.SampledFrom([][]int{{1}, {2}, {0, 1, 2}}).Draw(rt, "orders")
 		d := transform.Derivative{Inner: pls.PLS{Scaling: rapid.SampledFrom([]model.Scaling{model.ScaleUnit, model.ScaleNone}).Draw(rt, "scaling")}, Orders: orders, Window: 7}
-		ctx, plan := context.Background(), planOf(t, "k=5", m, 1)
+		ctx, plan := context.Background(), planOf(t, "k=3", m, 1)
 		fast, err := CrossValidate(ctx, d, m, plan, 1)
 		if err != nil {
 			rt.Fatal(err)

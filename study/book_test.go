@@ -63,10 +63,7 @@ func millBook(t *testing.T) (dir string, c *card.Card, curves, lots string) {
 	return dir, fit.Card, filepath.Join(raw, filepath.FromSlash(mill.New.Curves)), filepath.Join(raw, filepath.FromSlash(mill.New.Lots))
 }
 
-func TestForecastFromTheBook(t *testing.T) {
-	if os.Getenv("FLOURCAST_RACE") != "" {
-		t.Skip("minutes under the race detector: run without FLOURCAST_RACE")
-	}
+func TestWholeForecastFromTheBook(t *testing.T) {
 	dir, c, curves, lots := millBook(t)
 	t.Run("as from files", func(t *testing.T) { asFromFiles(t, dir, c, curves, lots) })
 	t.Run("by a customer's specification", func(t *testing.T) { bySpecification(t, dir, c) })

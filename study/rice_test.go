@@ -105,7 +105,7 @@ func TestRiceCorrelationsAndErrorsOfPLS(t *testing.T) {
 // What the checks make of measured rice: hardness is not told by pasting, and every
 // direction is open; adhesiveness is, no published rule of ours covers it, and a
 // laboratory's own two rules are confirmed.
-func TestRiceVerdicts(t *testing.T) {
+func TestWholeRiceVerdicts(t *testing.T) {
 	joined := riceTable(t)
 	fit := func(response string, own ...direction.Rule) *FitResult {
 		res, err := Fit(context.Background(), testEnv(), FitRequest{Table: joined.Joined.Table, Response: response, Kind: "pls", Repeats: 10, Permutations: 199, Rules: own})

@@ -42,9 +42,6 @@ func open(t *testing.T) (eyes, string) {
 // for. Without Chromium the test says so and is left out; where CI is set it fails.
 func opened(t *testing.T, reach Reach) (eyes, string) {
 	t.Helper()
-	if os.Getenv("FLOURCAST_RACE") != "" {
-		t.Skip("minutes under the race detector, which TestURLs meets in parallel: run without FLOURCAST_RACE")
-	}
 	path, err := exec.LookPath("chromium")
 	if err != nil {
 		if os.Getenv("CI") != "" {
@@ -145,8 +142,8 @@ func (e eyes) click(selector string) {
 // there is no load to wait for.
 func (e eyes) back() { e.t.Helper(); see[bool](e, "history.back(), true") }
 
-// TestTechnician: drop files, read a refusal, store, look at the curve, forecast.
-func TestTechnician(t *testing.T) {
+// TestWholeTechnician: drop files, read a refusal, store, look at the curve, forecast.
+func TestWholeTechnician(t *testing.T) {
 	e, dir := open(t)
 	folder := t.TempDir()
 	curve, lots := filepath.Join(folder, "monday.csv"), filepath.Join(folder, "monday-lots.csv")
@@ -221,10 +218,10 @@ func rewrite(t *testing.T, path string, f func([]string)) {
 	}
 }
 
-// TestScientist: relate, look at one relation, compare candidates, fit, read the
+// TestWholeScientist: relate, look at one relation, compare candidates, fit, read the
 // verdict and its directions; a job that is loaded again is still there, one that is
 // cancelled ends.
-func TestScientist(t *testing.T) {
+func TestWholeScientist(t *testing.T) {
 	e, _ := open(t)
 	e.at("/relate?response=hardness_N&product=soft-bite-noodle&method=noodle-water")
 	e.click("#relations tbody tr th a")
@@ -254,11 +251,11 @@ func TestScientist(t *testing.T) {
 	}
 }
 
-// TestSales: drag a specification on the window, see the answer change, print it. Then, a
+// TestWholeSales: drag a specification on the window, see the answer change, print it. Then, a
 // customer on the phone: a sheet with his limits and the window of the lots that ran well,
 // a lot that is not there; and a blend of three lots, stepped through with the arrow keys,
 // changed, and gone back to.
-func TestSales(t *testing.T) {
+func TestWholeSales(t *testing.T) {
 	e, _ := open(t)
 	e.at("/window?model=" + e.row + "&high=3.9")
 	e.read("hardness at most 3.9 N")
@@ -325,10 +322,10 @@ func (e eyes) fill(selector, text string) {
 	see[bool](e, fmt.Sprintf("(() => { const f = document.querySelector(%q); f.value = %q; f.dispatchEvent(new Event('input', {bubbles: true})); return f.value === %q; })()", selector, text, text))
 }
 
-// TestKeyboard: Tab alone walks a page in the order in which it is read, from the skip
+// TestWholeKeyboard: Tab alone walks a page in the order in which it is read, from the skip
 // link over the bar and the form to the buttons of the table; each stop can be seen to
 // have the focus, and Enter on a heading sorts.
-func TestKeyboard(t *testing.T) {
+func TestWholeKeyboard(t *testing.T) {
 	e, _ := open(t)
 	e.at("/lots?search=N26-00")
 	e.until("the headings' buttons", "document.querySelector('.table thead th button')")
@@ -402,7 +399,7 @@ func (e eyes) fitting(name string) {
 
 // TestAccess: the checker finds nothing, in light and dark, wide and narrow; nothing
 // hangs over the side and nothing moves after it was shown.
-func TestAccess(t *testing.T) {
+func TestWholeAccess(t *testing.T) {
 	e, _ := open(t)
 	shots := os.Getenv("FLOURCAST_SHOTS") // a folder for pictures, to be looked at
 	for _, look := range []struct {
@@ -435,8 +432,8 @@ func TestAccess(t *testing.T) {
 	}
 }
 
-// TestCheckerSees: the checker does find a breach where there is one.
-func TestCheckerSees(t *testing.T) {
+// TestWholeCheckerSees: the checker does find a breach where there is one.
+func TestWholeCheckerSees(t *testing.T) {
 	e, _ := open(t)
 	e.at("/add")
 	see[bool](e, "(() => { const i = document.createElement('input'); document.querySelector('main').append(i); return true; })()")

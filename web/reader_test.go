@@ -43,10 +43,10 @@ func rows(t *testing.T, book string) int {
 	return len(log.Lines)
 }
 
-// TestReader: a reader comes by a link, mistypes, signs in by keyboard and is back at
+// TestWholeReader: a reader comes by a link, mistypes, signs in by keyboard and is back at
 // the link; sees pages and no form that would change anything; is told which role adding
 // needs; gets nothing changed by a script either; signs out, and nothing is left.
-func TestReader(t *testing.T) {
+func TestWholeReader(t *testing.T) {
 	e, _ := opened(t, Reach{Address: "127.0.0.1:0", Users: roll(t)})
 	e.do(chromedp.EmulateViewport(360, 740))
 	e.at("/lots/N25-001?with=N25-002")

@@ -319,28 +319,18 @@ func check(t *testing.T, b browser, path string, code int, want ...string) {
 func TestURLs(t *testing.T) {
 	b, _ := demoBench(t)
 	row := b.model()
-	if os.Getenv("FLOURCAST_RACE") == "" { // under the race detector in parallel only
-		for _, u := range urls {
-			check(t, b, u.path, u.code, u.want...)
-		}
-		for _, u := range deep {
-			check(t, b, strings.ReplaceAll(u.path, "ROW", row), u.code, u.want)
-		}
-	}
-	t.Run("in parallel", func(t *testing.T) {
-		for _, u := range urls {
-			for range 2 {
-				t.Run(u.path, func(t *testing.T) {
-					t.Parallel()
-					check(t, b, u.path, u.code, u.want...)
-				})
-			}
-		}
-		for _, u := range deep {
+	for _, u := range urls {
+		for range 2 {
 			t.Run(u.path, func(t *testing.T) {
 				t.Parallel()
-				check(t, b, strings.ReplaceAll(u.path, "ROW", row), u.code, u.want)
+				check(t, b, u.path, u.code, u.want...)
 			})
 		}
-	})
+	}
+	for _, u := range deep {
+		t.Run(u.path, func(t *testing.T) {
+			t.Parallel()
+			check(t, b, strings.ReplaceAll(u.path, "ROW", row), u.code, u.want)
+		})
+	}
 }

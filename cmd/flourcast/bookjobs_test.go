@@ -63,8 +63,7 @@ func without(v any, fields ...string) any {
 
 // Every job that takes files or a table gives the same answer from a lab book, be it in
 // a folder or on a server.
-func TestJobsReadTheLabBook(t *testing.T) {
-	inFull(t)
+func TestWholeJobsReadTheLabBook(t *testing.T) {
 	t.Run("folder", func(t *testing.T) { jobsReadTheLabBook(t, filepath.Join(t.TempDir(), "book")) })
 	t.Run("server", func(t *testing.T) { jobsReadTheLabBook(t, servertest.URL(t)) })
 }

@@ -4,9 +4,10 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
-	"errors"
+	"fmt"
 	"io/fs"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -17,47 +18,55 @@ import (
 	"flourcast/dataset/labbook/server/servertest"
 )
 
-// demoMill is the invented mill, made once for all tests of this package.
-var demoMill = sync.OnceValues(func() (string, error) {
-	dir, err := os.MkdirTemp("", "mill")
-	if err != nil {
-		return "", err
+// scratch is the folder of what the tests of this package share.
+var scratch string
+
+// built is flourcast as built for users and what its `demo mill` wrote and said: made
+// once for all tests of this package, those under the race detector too.
+type built struct{ program, mill, said string }
+
+var build = sync.OnceValues(func() (built, error) {
+	b := built{program: filepath.Join(scratch, "flourcast"), mill: filepath.Join(scratch, "mill")}
+	if said, err := exec.Command("go", "build", "-buildvcs=false", "-o", b.program, ".").CombinedOutput(); err != nil {
+		return b, fmt.Errorf("go build: %w\n%s", err, said)
 	}
 	var stdout, stderr bytes.Buffer
-	if code := run(context.Background(), []string{"demo", dir}, nil, &stdout, &stderr); code != 0 {
-		return "", errors.New(stderr.String())
+	cmd := exec.Command(b.program, "demo", "mill")
+	cmd.Dir, cmd.Stdout, cmd.Stderr = scratch, &stdout, &stderr
+	if err := cmd.Run(); err != nil {
+		return b, fmt.Errorf("flourcast demo mill: %w\n%s", err, stderr.String())
 	}
-	return dir, nil
+	b.said = stdout.String() + stderr.String()
+	return b, nil
 })
-
-// inFull leaves a test of many whole jobs out of the pass under the race
-// detector: they take minutes there. make check runs them without it right after.
-func inFull(t *testing.T) {
-	t.Helper()
-	if os.Getenv("FLOURCAST_RACE") != "" {
-		t.Skip("many whole jobs: run without FLOURCAST_RACE")
-	}
-}
 
 func TestMain(m *testing.M) {
 	if line := os.Getenv(addEnv); line != "" { // flourcast itself, for those who kill it
 		os.Exit(run(context.Background(), strings.Split(line, "\n"), nil, os.Stdout, os.Stderr))
 	}
+	var err error
+	if scratch, err = os.MkdirTemp("", "flourcast-test-"); err != nil {
+		panic(err)
+	}
 	code := m.Run()
 	servertest.Stop()
-	if dir, err := demoMill(); err == nil {
-		os.RemoveAll(dir)
-	}
+	os.RemoveAll(scratch)
 	os.Exit(code)
 }
 
-func mill(t *testing.T) string {
+func flourcast(t *testing.T) built {
 	t.Helper()
-	dir, err := demoMill()
+	b, err := build()
 	if err != nil {
 		t.Fatal(err)
 	}
-	return dir
+	return b
+}
+
+// mill is the folder of the invented mill, for tests that only read it.
+func mill(t *testing.T) string {
+	t.Helper()
+	return flourcast(t).mill
 }
 
 // call runs a command line and returns what it printed and its exit code.
@@ -159,9 +168,8 @@ func TestInterruptLeavesNothing(t *testing.T) {
 	}
 }
 
-// TestDemoIsTheSameBytes makes the mill a second time, on one core.
-func TestDemoIsTheSameBytes(t *testing.T) {
-	inFull(t)
+// TestWholeDemoIsTheSameBytes makes the mill a second time, on one core.
+func TestWholeDemoIsTheSameBytes(t *testing.T) {
 	first, second := mill(t), filepath.Join(t.TempDir(), "again")
 	if _, stderr, code := call(t, "demo", second, "--cores", "1"); code != 0 {
 		t.Fatal(stderr)

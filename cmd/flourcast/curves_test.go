@@ -118,10 +118,9 @@ func TestCurvesOnTemperature(t *testing.T) {
 	}
 }
 
-// TestCurvesBesideTable: the columns join a table lot by lot, a model takes them
+// TestWholeCurvesBesideTable: the columns join a table lot by lot, a model takes them
 // by their star, and they are no default features.
-func TestCurvesBesideTable(t *testing.T) {
-	inFull(t)
+func TestWholeCurvesBesideTable(t *testing.T) {
 	dir := mill(t)
 	raw := func(name string) string { return filepath.Join(dir, "raw", name) }
 	out := filepath.Join(t.TempDir(), "whole.csv")

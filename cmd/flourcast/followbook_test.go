@@ -12,8 +12,7 @@ import (
 // The same answer from the lab book as from files: forecasts as the book kept them, and
 // outcomes added later. A forecast made only after its outcome was written down does
 // not count.
-func TestFollowReadsTheLabBook(t *testing.T) {
-	inFull(t)
+func TestWholeFollowReadsTheLabBook(t *testing.T) {
 	dir := t.TempDir()
 	mill, book, kept := filepath.Join(dir, "mill"), filepath.Join(dir, "book"), filepath.Join(dir, "kept.json")
 	at := func(name string) string { return filepath.Join(mill, filepath.FromSlash(name)) }

@@ -35,8 +35,7 @@ const perAdd = 150
 
 // `flourcast add` killed at any moment leaves all of its call in the book or nothing,
 // and whatever it reported; the same call again completes it.
-func TestAddKilledLosesNothing(t *testing.T) {
-	inFull(t)
+func TestWholeAddKilledLosesNothing(t *testing.T) {
 	t.Run("folder", func(t *testing.T) { addKilled(t, filepath.Join(t.TempDir(), "book")) })
 	t.Run("server", func(t *testing.T) { addKilled(t, servertest.URL(t)) })
 }

@@ -28,14 +28,11 @@ func manuals(t *testing.T) []string {
 	return append([]string{filepath.Join(moduleRoot, "README.md")}, found...)
 }
 
-// TestManualIsTrue runs every command of the manual and compares what it prints
+// TestWholeManualIsTrue runs every command of the manual and compares what it prints
 // with what the manual says. A line of only "…" stands for any lines. It runs the
 // program as built for users, each text beside the others in a process of its own.
-func TestManualIsTrue(t *testing.T) {
-	program := filepath.Join(t.TempDir(), "flourcast")
-	if said, err := exec.Command("go", "build", "-buildvcs=false", "-o", program, ".").CombinedOutput(); err != nil {
-		t.Fatalf("go build: %v\n%s", err, said)
-	}
+func TestWholeManualIsTrue(t *testing.T) {
+	b := flourcast(t)
 	var commands atomic.Int64
 	t.Cleanup(func() {
 		if n := commands.Load(); n < 5 && !t.Failed() {
@@ -56,7 +53,7 @@ func TestManualIsTrue(t *testing.T) {
 		}
 		t.Run(filepath.Base(path), func(t *testing.T) {
 			t.Parallel()
-			rewritten, n := reader{program, t.TempDir()}.runManual(t, string(text))
+			rewritten, n := reader{b, t.TempDir()}.runManual(t, string(text))
 			commands.Add(int64(n))
 			if *update && rewritten != string(text) {
 				if err := os.WriteFile(abs, []byte(rewritten), 0o644); err != nil {
@@ -68,7 +65,10 @@ func TestManualIsTrue(t *testing.T) {
 }
 
 // reader runs the program as whoever reads the manual does, in one folder.
-type reader struct{ program, folder string }
+type reader struct {
+	built
+	folder string
+}
 
 // runManual runs the console blocks of a text and returns the text with the
 // real output in place.
@@ -136,9 +136,16 @@ func fileBlock(line string) (name string, ok bool) {
 }
 
 // run is one command line of the program: what it prints, errors last, and its
-// exit code.
+// exit code. The mill is the same in every folder (TestWholeDemoIsTheSameBytes):
+// `demo mill` was run once, and is copied.
 func (r reader) run(t *testing.T, line string) (lines []string, code int) {
 	t.Helper()
+	if line == "demo mill" {
+		if err := os.CopyFS(filepath.Join(r.folder, "mill"), os.DirFS(r.mill)); err != nil {
+			t.Fatal(err)
+		}
+		return printed(r.said), 0
+	}
 	var stdout, stderr bytes.Buffer
 	line, input, given := strings.Cut(line, " < ")
 	cmd := exec.Command(r.program, r.words(t, line)...)
@@ -154,16 +161,19 @@ func (r reader) run(t *testing.T, line string) (lines []string, code int) {
 	if err := cmd.Run(); err != nil && cmd.ProcessState == nil {
 		t.Fatal(err)
 	}
-	code = cmd.ProcessState.ExitCode()
-	text := strings.TrimRight(stdout.String()+stderr.String(), "\n")
+	return printed(stdout.String() + stderr.String()), cmd.ProcessState.ExitCode()
+}
+
+// printed are the lines of an output without the spaces that end them.
+func printed(text string) (lines []string) {
+	text = strings.TrimRight(text, "\n")
 	if text == "" {
-		return nil, code
+		return nil
 	}
-	lines = strings.Split(text, "\n")
-	for i := range lines {
-		lines[i] = strings.TrimRight(lines[i], " ")
+	for line := range strings.SplitSeq(text, "\n") {
+		lines = append(lines, strings.TrimRight(line, " "))
 	}
-	return lines, code
+	return lines
 }
 
 // words splits a command line at spaces; single quotes keep words together and

@@ -108,8 +108,7 @@ func fitHardness(t *testing.T, table string) answers {
 // The mill's physics, which knows no feature, comes to the trade's directions
 // (common practice, no source): a higher peak and more breakdown go with a softer
 // noodle.
-func TestDirectionsEmergeFromTheMillsPhysics(t *testing.T) {
-	inFull(t)
+func TestWholeDirectionsEmergeFromTheMillsPhysics(t *testing.T) {
 	a := fitHardness(t, filepath.Join(mill(t), "table.csv"))
 	for _, feature := range []string{"peak_mPas", "breakdown_mPas"} {
 		got := a.outcomes(feature, "established")
@@ -164,8 +163,7 @@ func TestFiguresOfTheMillsCurvesRunTogetherAsPublished(t *testing.T) {
 	}
 }
 
-func TestFlippedResponseContradicts(t *testing.T) {
-	inFull(t)
+func TestWholeFlippedResponseContradicts(t *testing.T) {
 	a := fitHardness(t, changed(t, func(get func(string) float64, set func(string, float64)) bool {
 		set("hardness_N", 8-get("hardness_N"))
 		return true

@@ -11,8 +11,7 @@ import (
 
 // A report from the lab book carries the chapters it is asked for, each as the command
 // of its name has it, and refuses what they cannot be made from.
-func TestReportCarriesTheBook(t *testing.T) {
-	inFull(t)
+func TestWholeReportCarriesTheBook(t *testing.T) {
 	dir, tmp := mill(t), t.TempDir()
 	raw := func(name string) string { return filepath.Join(dir, "raw", filepath.FromSlash(name)) }
 	model, book, page := filepath.Join(dir, "models", "soft-bite-hardness.json"), filepath.Join(tmp, "book"), filepath.Join(tmp, "all.html")

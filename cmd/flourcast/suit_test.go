@@ -176,8 +176,7 @@ func wordsOf(t *testing.T, path string) string {
 	return strings.Join(strings.Fields(html.UnescapeString(string(text))), " ")
 }
 
-func TestSuitTellsTheCustomerAndKeepsTheHousesSecrets(t *testing.T) {
-	inFull(t)
+func TestWholeSuitTellsTheCustomerAndKeepsTheHousesSecrets(t *testing.T) {
 	dir := salesBook(t)
 	out := filepath.Join(t.TempDir(), "sheet.html")
 	var res suitability.Result

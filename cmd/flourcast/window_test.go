@@ -12,8 +12,7 @@ import (
 
 // What scripts read of a window stands by its promised names, and the text and the
 // page say the same.
-func TestWindowPromises(t *testing.T) {
-	inFull(t)
+func TestWholeWindowPromises(t *testing.T) {
 	dir, tmp := mill(t), t.TempDir()
 	model := filepath.Join(dir, "models", "soft-bite-hardness.json")
 	var line struct {
@@ -164,8 +163,7 @@ func TestNotesInTheBook(t *testing.T) {
 }
 
 // With a lab book the model may be a row of it, and notes of production are the book's.
-func TestWindowOfTheBook(t *testing.T) {
-	inFull(t)
+func TestWholeWindowOfTheBook(t *testing.T) {
 	dir, book := mill(t), filepath.Join(t.TempDir(), "book")
 	raw := func(name string) string { return filepath.Join(dir, "raw", name) }
 	curves, err := filepath.Glob(raw("curves/noodle-water-*.csv"))

@@ -18,11 +18,8 @@ func fixed() study.Env {
 	return study.Env{Clock: func() time.Time { return time.Date(2026, 3, 14, 9, 0, 0, 0, time.UTC) }, Version: "test", Seed: 1}
 }
 
-// TestWrite: what the demo's pages are to show is in the book, and the book verifies.
-func TestWrite(t *testing.T) {
-	if os.Getenv("FLOURCAST_RACE") != "" {
-		t.Skip("minutes under the race detector: run without FLOURCAST_RACE")
-	}
+// TestWholeWrite: what the demo's pages are to show is in the book, and the book verifies.
+func TestWholeWrite(t *testing.T) {
 	ctx := context.Background()
 	mill := t.TempDir()
 	dir, err := Write(ctx, fixed(), mill, "all invented")

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"os"
 	"reflect"
 	"testing"
 
@@ -92,10 +91,7 @@ func TestOneLotMakesTheModel(t *testing.T) {
 }
 
 // In mills with a relation, one lot seldom decides.
-func TestSeldomWhereTheRelationIsReal(t *testing.T) {
-	if os.Getenv("FLOURCAST_RACE") != "" {
-		t.Skip("minutes under the race detector: run without FLOURCAST_RACE")
-	}
+func TestWholeSeldomWhereTheRelationIsReal(t *testing.T) {
 	for _, c := range []struct {
 		n    int
 		r    float64

@@ -61,7 +61,7 @@ func csvOf(t *testing.T, table *dataset.Table) string {
 }
 
 // What the join makes of the book is, to the byte, what it makes of the files.
-func TestTheBookJoinsAsItsFilesDo(t *testing.T) {
+func TestWholeBookJoinsAsItsFilesDo(t *testing.T) {
 	ctx := context.Background()
 	files, paths := millFiles(t)
 	dir := newBook(t)

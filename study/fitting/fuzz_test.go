@@ -137,8 +137,8 @@ func FuzzFit(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) { tryFit(t, data) })
 }
 
-// TestRandomTables tries many tables without a fuzzer.
-func TestRandomTables(t *testing.T) {
+// TestWholeRandomTables tries many tables without a fuzzer.
+func TestWholeRandomTables(t *testing.T) {
 	r := work.Rand(1, "random tables")
 	fitted := 0
 	for range 40 {

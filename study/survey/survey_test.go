@@ -203,7 +203,7 @@ func TestNothingBeyondProtein(t *testing.T) {
 
 // Whole curves beside the lots are a candidate; where a lot lacks one, they are
 // none, and a note says so.
-func TestWholeCurves(t *testing.T) {
+func TestCurvesTakenWhole(t *testing.T) {
 	base := mill(t, 45, -0.8, 0, 4)
 	var curves []column.Column
 	for k := range 30 {

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"flourcast/dataset/column"
+	"flourcast/dataset/table"
 	"flourcast/stat/correlation"
 	"flourcast/study/fitting"
 	"flourcast/study/job"
@@ -20,8 +21,8 @@ import (
 )
 
 var (
-	mills = flag.Int("mills", 2, "mills of each row in TestTable")
-	write = flag.Bool("write", false, "write the counts of TestTable into the manual")
+	mills = flag.Int("mills", 2, "mills of each row in TestWholeTable")
+	write = flag.Bool("write", false, "write the counts of TestWholeTable into the manual")
 )
 
 func testEnv() job.Env {
@@ -34,12 +35,9 @@ const (
 	end    = "<!-- end of the trial's table -->\n"
 )
 
-// TestTable puts the checks on trial: a few mills of each row in every run of the
+// TestWholeTable puts the checks on trial: a few mills of each row in every run of the
 // tests, 10 in `make check`, 200 in `make long`, which writes the manual's table.
-func TestTable(t *testing.T) {
-	if os.Getenv("FLOURCAST_RACE") != "" {
-		t.Skip("a minute under the race detector: run without FLOURCAST_RACE")
-	}
+func TestWholeTable(t *testing.T) {
 	res, err := Run(context.Background(), testEnv(), Request{Mills: *mills})
 	if err != nil {
 		t.Fatal(err)
@@ -91,14 +89,19 @@ func markdown(r *Result) string {
 
 // The mills are what they are said to be.
 func TestTruth(t *testing.T) {
+	tables := map[string]*table.Table{} // of each row, drawn once
 	r := func(name string, feature string, n int) float64 {
 		for _, row := range rows() {
 			if row.name != name {
 				continue
 			}
-			tab, err := row.draw(work.Rand(7, name), n).table()
-			if err != nil {
-				t.Fatal(err)
+			tab := tables[name]
+			if tab == nil {
+				var err error
+				if tab, err = row.draw(work.Rand(7, name), n).table(); err != nil {
+					t.Fatal(err)
+				}
+				tables[name] = tab
 			}
 			var x, y []float64
 			for i := range tab.Len() {

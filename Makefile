@@ -26,7 +26,7 @@ build:
 # detector, and run without it; TestWholeTable is `trial`, with more mills. Vet is done
 # above. The longest packages stand first so that none is waited for at the end.
 check: postgres-said gcc chromium fmt vet lint
-	CGO_ENABLED=1 $(GO) test -race -vet=off $(FOREIGN) -skip '^TestWhole' ./web ./cmd/flourcast ./...
+	CGO_ENABLED=1 $(GO) test -race -vet=off -timeout 20m $(FOREIGN) -skip '^TestWhole' ./web ./cmd/flourcast ./...
 	$(GO) test -vet=off -run '^TestWhole' $(WHOLE)
 	$(MAKE) --no-print-directory trial notebooks-check
 

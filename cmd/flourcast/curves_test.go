@@ -133,7 +133,7 @@ func TestWholeCurvesBesideTable(t *testing.T) {
 	}
 	var fit struct{ Features []string }
 	callJSON(t, &fit, "fit", out, "--response", "hardness_N", "--product", "soft-bite-noodle", "--kind", "pls", "--features", "v_*", "--permutations", "19", "--repeats", "1", "-o", filepath.Join(t.TempDir(), "m.json"))
-	if len(fit.Features) != 14 || fit.Features[0] != "v_0000s" {
+	if len(fit.Features) != 14 || fit.Features[0] != "v_0000s@noodle-water" {
 		t.Errorf("features %v", fit.Features)
 	}
 	callJSON(t, &fit, "fit", filepath.Join(dir, "table.csv"), "--response", "hardness_N", "--product", "soft-bite-noodle", "--method", "noodle-water", "--kind", "pls", "--permutations", "19", "--repeats", "1", "-o", filepath.Join(t.TempDir(), "m.json"))

@@ -26,14 +26,11 @@ build:
 # detector, and run without it; TestWholeTable is `trial`, with more mills. Vet is done
 # above. The longest packages stand first so that none is waited for at the end.
 check: postgres-said gcc chromium fmt vet lint
-	CGO_ENABLED=1 $(GO) test -race -vet=off -timeout 20m $(FOREIGN) -skip '^TestWhole' ./web ./cmd/flourcast ./...
+	CGO_ENABLED=1 $(GO) test -race -vet=off -timeout 20m -skip '^TestWhole' ./web ./cmd/flourcast ./...
 	$(GO) test -vet=off -run '^TestWhole' $(WHOLE)
 	$(MAKE) --no-print-directory trial notebooks-check
 
-# The race detector watches our code and Go's own; SQLite, C translated to Go, is left
-# as it is: watched it takes ten times as long and is nobody's here.
-FOREIGN = -gcflags='modernc.org/...=-race=false'
-WHOLE   = $$(grep -rl --include='*_test.go' '^func TestWhole' . | xargs -n1 dirname | sort -u | grep -vx ./study/trial)
+WHOLE = $$(grep -rl --include='*_test.go' '^func TestWhole' . | xargs -n1 dirname | sort -u | grep -vx ./study/trial)
 
 test:
 	$(GO) test ./...

@@ -192,9 +192,6 @@ func TestForecastOfDroppedFiles(t *testing.T) {
 // over the mean curve, and it forecasts a raw curve as it comes; without a pasting method
 // it is refused, and it has no window.
 func TestWholeCurves(t *testing.T) {
-	if os.Getenv("FLOURCAST_RACE") != "" {
-		t.Skip("a whole job: run without the race detector")
-	}
 	b, raw := changing(t)
 	fields := map[string]string{"token": b.token(), "response": "hardness_N", "product": "soft-bite-noodle", "kind": "curves"}
 	if code, body, _ := b.send("/models/fit", fields, nil); code != 422 || !strings.Contains(body, "whole curves by any method") {

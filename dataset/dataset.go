@@ -84,7 +84,7 @@ type Files struct {
 	Protocol                        string // of force curves that do not tell theirs
 }
 
-// JoinOptions: Cores 0 means all; Progress may be nil. Pool names fields
+// JoinOptions are the settings of a join. Cores 0 means all; Progress may be nil. Pool names fields
 // ("instrument", "water", "solids", "protocol") over which pooling is meant. Keep
 // keeps the curves with the runs. Control says how days are judged by the control
 // flour, ControlPolicy what becomes of the runs of a day out of control: ControlWarn

@@ -17,6 +17,7 @@ type Condition struct {
 	Value  string `json:"value"`
 }
 
+// String is the condition as it is written.
 func (c Condition) String() string { return c.Column + "=" + c.Value }
 
 // ParseCondition reads "column=value".

@@ -52,7 +52,7 @@ type Piece struct {
 	raw   *record.Run // until the piece is finished
 }
 
-// Options: Protocol and Lot are of pieces that do not tell theirs; Protocols are
+// Options are the settings of a reading. Protocol and Lot are of pieces that do not tell theirs; Protocols are
 // the laboratory's own. Keep keeps traces. Cores 0 means all; Progress may be nil.
 type Options struct {
 	Map           *sheet.Map

@@ -23,6 +23,7 @@ type Miss struct {
 	Unit      string
 }
 
+// String is the rule, as it ran: "strain 62 %".
 func (m Miss) String() string { return fmt.Sprintf("%s %.3g %s", words[m.Rule], m.Ran, m.Unit) }
 
 var words = map[string]string{"strain_pct": "strain", "pause_s": "pause", "speed_mm_per_s": "speed"}

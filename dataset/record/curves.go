@@ -47,7 +47,7 @@ func (r *Run) Identity() Identity {
 	return Identity{r.Run, r.Lot, r.Sample, r.Method, r.Replicate, r.Protocol, r.Batch, r.TestedAt}
 }
 
-// Options: Method and Lot hold for runs that do not tell theirs (a lot column
+// Options are the settings of a reading. Method and Lot hold for runs that do not tell theirs (a lot column
 // tells, even where a cell is empty). Cores 0 means all.
 type Options struct {
 	Map         *sheet.Map

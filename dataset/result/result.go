@@ -62,7 +62,7 @@ func (r Result) Count() record.Counts {
 	return c
 }
 
-// Options: Protocols are the laboratory's own, Protocol that of force curves that
+// Options are the settings of a reading. Protocols are the laboratory's own, Protocol that of force curves that
 // do not tell theirs. Cores 0 means all; Progress may be nil.
 type Options struct {
 	Map       *sheet.Map

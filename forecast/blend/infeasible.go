@@ -34,6 +34,7 @@ type InfeasibleError struct {
 	Cost     float64
 }
 
+// String is the limit in words, with how far it has to give way.
 func (l Relaxed) String() string {
 	sign := "at least"
 	if l.Side == High {

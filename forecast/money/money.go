@@ -67,9 +67,13 @@ func Of(v float64) Amount { return Amount{decimal.NewFromFloat(v).Round(12)} }
 // Whole is a whole number.
 func Whole(n int64) Amount { return Amount{decimal.NewFromInt(n)} }
 
-// Plus, Minus and Times are exact.
-func (a Amount) Plus(b Amount) Amount  { return Amount{a.d.Add(b.d)} }
+// Plus is exact.
+func (a Amount) Plus(b Amount) Amount { return Amount{a.d.Add(b.d)} }
+
+// Minus is exact.
 func (a Amount) Minus(b Amount) Amount { return Amount{a.d.Sub(b.d)} }
+
+// Times is exact.
 func (a Amount) Times(b Amount) Amount { return Amount{a.d.Mul(b.d)} }
 
 // Over is a/b at 10 decimals; ok is false for b = 0.

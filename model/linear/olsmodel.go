@@ -44,8 +44,10 @@ func (f *OLSModel) parameters() int {
 	return len(f.xss) + 1
 }
 
-// Origin says that the fit has no intercept, Weighted that rows had weights.
-func (f *OLSModel) Origin() bool   { return f.origin }
+// Origin says that the fit has no intercept.
+func (f *OLSModel) Origin() bool { return f.origin }
+
+// Weighted reports whether rows had weights of their own.
 func (f *OLSModel) Weighted() bool { return f.weighted }
 
 // Complexity is empty: there is no choice.

@@ -236,7 +236,9 @@ func (d *Differentiated) Linear() model.Linear {
 }
 
 // DF and Complexity are those of the method inside.
-func (d *Differentiated) DF() float64                  { return d.inner.DF() }
+func (d *Differentiated) DF() float64 { return d.inner.DF() }
+
+// Complexity is that of the method within.
 func (d *Differentiated) Complexity() model.Complexity { return d.inner.Complexity() }
 
 // Filter is the filter that the curves go through.

@@ -70,9 +70,10 @@ func Digits(v float64) string {
 // General writes v with up to four significant digits and none that say nothing.
 func General(v float64) string { return strings.ReplaceAll(fmt.Sprintf("%.4g", v), "-", "−") }
 
-// Right is a column of figures, RightIn one in a unit.
+// Right is a column of figures.
 func Right(heading string) document.Column { return RightIn(heading, "") }
 
+// RightIn is a column of figures in a unit.
 func RightIn(heading, unit string) document.Column {
 	return document.Column{Heading: heading, Unit: unit, Align: document.Right}
 }

@@ -62,10 +62,14 @@ type Limits struct {
 	SetAside         []int   // figures outside the limits, which did not count for them
 }
 
-// Low and High are the limits of a figure, RangeHigh is that of the range between
-// one figure and the next: D4·MR̄ = 3.267·MR̄ at K = 3.
-func (l Limits) Low() float64       { return l.Centre - l.K*l.Sigma }
-func (l Limits) High() float64      { return l.Centre + l.K*l.Sigma }
+// Low is the lower limit of a figure.
+func (l Limits) Low() float64 { return l.Centre - l.K*l.Sigma }
+
+// High is the upper limit of a figure.
+func (l Limits) High() float64 { return l.Centre + l.K*l.Sigma }
+
+// RangeHigh is the limit of the range between one figure and the next: D4·MR̄ =
+// 3.267·MR̄ at K = 3.
 func (l Limits) RangeHigh() float64 { return (1 + l.K*d3[2]/d2[2]) * l.MeanRange }
 
 // Individuals takes centre and spread of all figures, in the order in which they

@@ -8,7 +8,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Distribution-free limits are figures of the sample.
+// FreeLimits suppose no distribution: they are figures of the sample.
 type FreeLimits struct {
 	Limits
 	// Rank counts from the nearest end: 1 is the smallest and the largest figure.

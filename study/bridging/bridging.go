@@ -27,7 +27,7 @@ import (
 	"flourcast/study/job"
 )
 
-// Request: By is the column that names the instrument or site ("instrument" when
+// Request asks for a bridge. By is the column that names the instrument or site ("instrument" when
 // empty); Features nil means a model's, or every pasting feature that pairs; Out is
 // the bridge file to write, "" for none.
 type Request struct {

@@ -28,7 +28,7 @@ import (
 	"flourcast/work"
 )
 
-// Request: N lots by distance, Random of the held ones (or, without Forecasts, of all
+// Request asks for N lots by distance, Random of the held ones (or, without Forecasts, of all
 // others). Model gives what Response, Features, Product and Method would.
 type Request struct {
 	Table     string

@@ -59,6 +59,7 @@ func listing[T any](a *shell.App, schema, short string, read func(ctx context.Co
 	return c
 }
 
+// Spec is the command `spec`.
 func Spec(a *shell.App) *cobra.Command {
 	var dir, operator, limits string
 	var s book.Spec
@@ -99,6 +100,7 @@ func Spec(a *shell.App) *cobra.Command {
 	return c
 }
 
+// Disposition is the command `disposition`.
 func Disposition(a *shell.App) *cobra.Command {
 	var dir, operator string
 	var d book.Disposition
@@ -132,6 +134,7 @@ func Disposition(a *shell.App) *cobra.Command {
 	return c
 }
 
+// Purpose is the command `purpose`.
 func Purpose(a *shell.App) *cobra.Command {
 	var dir, operator string
 	var p book.Purpose

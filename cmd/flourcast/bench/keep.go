@@ -26,6 +26,7 @@ func operatorFlag(c *cobra.Command, name *string) {
 	c.Flags().StringVar(name, "operator", "", "who does this, as it shall stand in the book")
 }
 
+// Init is the command `init`.
 func Init(a *shell.App) *cobra.Command {
 	return &cobra.Command{
 		Use:   "init DIR, or init postgres://USER@HOST/DATABASE",
@@ -94,6 +95,7 @@ func (f *intakeFlags) run(a *shell.App, c *cobra.Command) error {
 	return a.Strictly(res.Short(), "rows were refused, and nothing was written")
 }
 
+// Add is the command `add`.
 func Add(a *shell.App) *cobra.Command {
 	var f intakeFlags
 	c := &cobra.Command{
@@ -118,6 +120,7 @@ differs from the book's is refused, for a correction has its own command and a r
 	return c
 }
 
+// Correct is the command `correct`.
 func Correct(a *shell.App) *cobra.Command {
 	var f intakeFlags
 	var withdraw int64
@@ -160,6 +163,7 @@ both. Row numbers are those of 'log'.`,
 	return c
 }
 
+// Lots is the command `lots`.
 func Lots(a *shell.App) *cobra.Command {
 	var dir string
 	c := &cobra.Command{
@@ -181,6 +185,7 @@ func Lots(a *shell.App) *cobra.Command {
 	return c
 }
 
+// Log is the command `log`.
 func Log(a *shell.App) *cobra.Command {
 	var q bookkeeping.LogRequest
 	c := &cobra.Command{
@@ -205,6 +210,7 @@ func Log(a *shell.App) *cobra.Command {
 	return c
 }
 
+// Verify is the command `verify`.
 func Verify(a *shell.App) *cobra.Command {
 	var dir, head string
 	c := &cobra.Command{
@@ -237,6 +243,7 @@ code 0 only when all holds, else 1.`,
 	return c
 }
 
+// Backup is the command `backup`.
 func Backup(a *shell.App) *cobra.Command {
 	var dir string
 	c := &cobra.Command{
@@ -258,6 +265,7 @@ func Backup(a *shell.App) *cobra.Command {
 	return c
 }
 
+// Restore is the command `restore`.
 func Restore(a *shell.App) *cobra.Command {
 	return &cobra.Command{
 		Use:   "restore BACKUP DIR",

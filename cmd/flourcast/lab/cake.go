@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Cake is the command `cake`.
 func Cake(a *shell.App) *cobra.Command {
 	var q cakes.Request
 	var mapFile, out string

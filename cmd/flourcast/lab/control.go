@@ -26,6 +26,7 @@ func addControlFiles(c *cobra.Command, f *dataset.Files) {
 	c.Flags().StringArrayVar(&f.Events, "events", nil, "events of instruments: service, calibration, paddle, canister")
 }
 
+// Control is the command `control`.
 func Control(a *shell.App) *cobra.Command {
 	var q study.ControlRequest
 	var files shell.Inputs

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Curves is the command `curves`.
 func Curves(a *shell.App) *cobra.Command {
 	var q study.LayRequest
 	var files shell.Inputs

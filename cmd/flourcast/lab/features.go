@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Features is the command `features`.
 func Features(a *shell.App) *cobra.Command {
 	var q study.FeaturesRequest
 	var files shell.Inputs

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Join is the command `join`.
 func Join(a *shell.App) *cobra.Command {
 	var q study.JoinRequest
 	var files shell.Inputs

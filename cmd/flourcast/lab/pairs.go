@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Pairs is the command `pairs`.
 func Pairs(a *shell.App) *cobra.Command {
 	var q pairing.Request
 	var files shell.Inputs

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Repeatability is the command `repeatability`.
 func Repeatability(a *shell.App) *cobra.Command {
 	var q study.RepeatabilityRequest
 	var files shell.Inputs

@@ -35,6 +35,7 @@ func (f *protocolFlags) load() (own []protocol.Protocol, err error) {
 	return own, nil
 }
 
+// Texture is the command `texture`.
 func Texture(a *shell.App) *cobra.Command {
 	var q pieces.Request
 	var flags protocolFlags

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Variance is the command `variance`.
 func Variance(a *shell.App) *cobra.Command {
 	var q spread.Request
 	var out string

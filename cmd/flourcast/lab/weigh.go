@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Weigh is the command `weigh`.
 func Weigh(a *shell.App) *cobra.Command {
 	var q study.WeighRequest
 	var methodFiles []string

@@ -38,6 +38,7 @@ type demoModel struct {
 	Standing string `json:"standing"`
 }
 
+// Demo is the command `demo`.
 func Demo(a *shell.App) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "demo DIR",

@@ -24,6 +24,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Fit is the command `fit`.
 func Fit(a *shell.App) *cobra.Command {
 	var (
 		q                             study.FitRequest

@@ -22,6 +22,7 @@ type reportSummary struct {
 	Chapters []string `json:"chapters"`
 }
 
+// Report is the command `report`.
 func Report(a *shell.App) *cobra.Command {
 	var (
 		q     study.ReportRequest

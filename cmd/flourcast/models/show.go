@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Show is the command `show`.
 func Show(a *shell.App) *cobra.Command {
 	return &cobra.Command{
 		Use:   "show MODEL.json",

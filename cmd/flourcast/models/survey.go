@@ -110,6 +110,7 @@ func (w *wholeCurves) lay(c *cobra.Command, a *shell.App, book shell.Book, q *su
 	return nil
 }
 
+// Relate is the command `relate`.
 func Relate(a *shell.App) *cobra.Command {
 	f := tableFlags{description: "every numeric trait of the table"}
 	c := &cobra.Command{
@@ -134,6 +135,7 @@ r within crop years. With -o it draws them.`,
 	return c
 }
 
+// Compare is the command `compare`.
 func Compare(a *shell.App) *cobra.Command {
 	f := tableFlags{description: "pasting features and composition, else all numeric columns"}
 	c := &cobra.Command{
@@ -161,6 +163,7 @@ may be expected of it is the choice made anew inside every training part.`,
 	return c
 }
 
+// Plan is the command `plan`.
 func Plan(a *shell.App) *cobra.Command {
 	f := tableFlags{description: "pasting features and composition, else all numeric columns", hasKind: true}
 	var spec string

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Trial is the command `trial`.
 func Trial(a *shell.App) *cobra.Command {
 	var q trial.Request
 	c := &cobra.Command{

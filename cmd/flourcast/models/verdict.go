@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Verdict is the command `verdict`.
 func Verdict(a *shell.App) *cobra.Command {
 	var (
 		book shell.Book

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Bands is the command `bands`.
 func Bands(a *shell.App) *cobra.Command {
 	var q banding.Request
 	var files shell.Inputs

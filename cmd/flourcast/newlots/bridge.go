@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Bridge is the command `bridge`.
 func Bridge(a *shell.App) *cobra.Command {
 	var (
 		q     bridging.Request

@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Choose is the command `choose`.
 func Choose(a *shell.App) *cobra.Command {
 	var (
 		q    choosing.Request

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Follow is the command `follow`.
 func Follow(a *shell.App) *cobra.Command {
 	var (
 		q     following.Request

@@ -17,6 +17,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Forecast is the command `forecast`.
 func Forecast(a *shell.App) *cobra.Command {
 	var (
 		q           study.ForecastRequest

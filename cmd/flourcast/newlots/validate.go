@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// Validate is the command `validate`.
 func Validate(a *shell.App) *cobra.Command {
 	var (
 		q     study.ValidateRequest

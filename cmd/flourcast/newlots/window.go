@@ -24,6 +24,7 @@ type windowFlags struct {
 	book              shell.Book
 }
 
+// Window is the command `window`.
 func Window(a *shell.App) *cobra.Command {
 	var f windowFlags
 	c := &cobra.Command{

@@ -49,6 +49,7 @@ func (a *App) SeedFlag(c *cobra.Command) {
 	c.Flags().Uint64Var(&a.Seed, "seed", 1, "seed of every random step; the same seed gives the same result")
 }
 
+// StrictFlag is --strict, for a command that may fall short of what was asked.
 func (a *App) StrictFlag(c *cobra.Command, what string) {
 	c.Flags().BoolVar(&a.Strict, "strict", false, "exit with code 4 when "+what)
 }
@@ -85,6 +86,7 @@ func (a *App) Show(result any, document func() report.Document) error {
 	return report.Text(a.Stdout, document())
 }
 
+// WriteJSON writes a result as indented JSON to standard output.
 func (a *App) WriteJSON(result any) error {
 	data, err := json.MarshalIndent(result, "", "  ")
 	if err != nil {

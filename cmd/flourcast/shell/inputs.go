@@ -16,11 +16,13 @@ type Inputs struct {
 	Methods []string
 }
 
+// Add puts the flags on a command.
 func (f *Inputs) Add(c *cobra.Command) {
 	c.Flags().StringVar(&f.Map, "map", "", "import map (TOML) that says how to read the files")
 	c.Flags().StringArrayVar(&f.Methods, "method-file", nil, "the laboratory's own method (TOML); may be repeated")
 }
 
+// Load reads the files that the flags name; the map is nil without one.
 func (f *Inputs) Load() (*sheet.Map, []method.Method, error) {
 	var m *sheet.Map
 	if f.Map != "" {

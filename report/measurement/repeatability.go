@@ -1,7 +1,8 @@
 // Package measurement puts how well a laboratory measures into documents: the
-// repeatability of features, and the charts of the control flour.
+// repeatability of features, the charts of the control flour, and what a measurement
+// varies with.
 //
-//  1. Repeatability and Control build a document from the job's result.
+//  1. Repeatability, Control and Variance build a document from the job's result.
 //
 // It computes no figure.
 package measurement

@@ -1,11 +1,12 @@
 // Package suitability writes the sheet that a customer gets, out of what study found,
-// and the screen that the house sees.
+// and the screens that the house sees.
 //
 //  1. Sheets makes a Document for each lot: what to expect, the curve, the figures that
 //     say so, what was not checked, how far to trust it, and cautions. Every sentence
 //     comes from the catalogue of package wording.
 //  2. House is the screen: what was written, what to look at before it is sent, and
 //     which lot has which code.
+//  3. Uses is the screen of lots set against several products.
 //
 // A sheet holds no name of another lot, no supplier, customer, operator, price, file or
 // coefficient; what the study's result says of these goes into House only. It rounds and

@@ -1,7 +1,8 @@
-// Package survey puts what a table says before a model is made into documents:
-// relations, candidates, and how many lots are needed.
+// Package survey puts what a table says before a model is made, and while lots are
+// still to be measured, into documents: relations, candidates, how many lots are needed,
+// and which of them next.
 //
-//  1. Relate, Compare and Plan take a job's result, the answer first, then the
+//  1. Relate, Compare, Plan and Next take a job's result, the answer first, then the
 //     tables and figures behind it.
 //
 // It computes no figure.

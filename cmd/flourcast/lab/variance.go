@@ -3,7 +3,7 @@ package lab
 import (
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
-	reportspread "flourcast/report/spread"
+	measured "flourcast/report/measurement"
 	"flourcast/study"
 	"flourcast/study/spread"
 
@@ -53,11 +53,11 @@ cross. --crossed and --nested overrule that.`,
 				return err
 			}
 			if out != "" {
-				if err := shell.WriteHTML(out, reportspread.Variance(res)); err != nil {
+				if err := shell.WriteHTML(out, measured.Variance(res)); err != nil {
 					return err
 				}
 			}
-			return a.Show(res, func() report.Document { return reportspread.Variance(res) })
+			return a.Show(res, func() report.Document { return measured.Variance(res) })
 		},
 	}
 	book.Add(c)

@@ -7,9 +7,9 @@ import (
 	"flourcast/eval/verdict"
 	"flourcast/report"
 	reportbridging "flourcast/report/bridging"
-	reportchoosing "flourcast/report/choosing"
 	reportfollowing "flourcast/report/following"
 	reporting "flourcast/report/operating"
+	reportsurvey "flourcast/report/survey"
 	"flourcast/study"
 	"flourcast/study/bridging"
 	"flourcast/study/choosing"
@@ -122,7 +122,7 @@ func (p *reportParts) fromTable(c *cobra.Command, a *shell.App, q study.ReportRe
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, reportchoosing.Document(res))
+		out = append(out, reportsurvey.Next(res))
 	}
 	return out, nil
 }

@@ -5,7 +5,7 @@ import (
 
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
-	reportchoosing "flourcast/report/choosing"
+	reportsurvey "flourcast/report/survey"
 	"flourcast/study"
 	"flourcast/study/choosing"
 	"flourcast/study/following"
@@ -56,7 +56,7 @@ A pasting run is cheap and a noodle test is not.`,
 			if err != nil {
 				return err
 			}
-			return a.ShowBoth(out, res, func() report.Document { return reportchoosing.Document(res) })
+			return a.ShowBoth(out, res, func() report.Document { return reportsurvey.Next(res) })
 		},
 	}
 	book.Add(c)

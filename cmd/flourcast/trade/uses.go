@@ -7,7 +7,7 @@ import (
 	"flourcast/forecast"
 	"flourcast/forecast/conformance"
 	"flourcast/report"
-	reportenduse "flourcast/report/enduse"
+	reportsuit "flourcast/report/suitability"
 	"flourcast/study/enduse"
 
 	"github.com/spf13/cobra"
@@ -66,7 +66,7 @@ each lot, with probabilities and reasons:
 			if err != nil {
 				return err
 			}
-			if err := a.ShowBoth(out, res, func() report.Document { return reportenduse.Document(res) }); err != nil {
+			if err := a.ShowBoth(out, res, func() report.Document { return reportsuit.Uses(res) }); err != nil {
 				return err
 			}
 			return a.Strictly(res.Refused > 0, "a row was refused")

@@ -1,10 +1,4 @@
-// Package spread puts variance components into a document: the shares first, then
-// how many batches and pieces a lot needs.
-//
-//  1. Variance builds the document from the job's result.
-//
-// It computes no figure.
-package spread
+package measurement
 
 import (
 	"fmt"
@@ -17,7 +11,8 @@ import (
 	"flourcast/study/spread"
 )
 
-// Variance is the document of a split of variance.
+// Variance is the document of a split of variance: the shares first, then how many
+// batches and pieces a lot needs.
 func Variance(r *spread.Result) document.Document {
 	label, unit := responseOf(r.Response)
 	d := document.Document{Title: "What " + label + " varies with", Subtitle: fmt.Sprintf("%s: %d rows, mean %s", r.File, r.N, words(trait.Format(r.Response, r.Mean)+" "+unit))}

@@ -1,6 +1,4 @@
-// Package choosing turns a choice of lots into a document: which, and why each. It
-// computes no figure.
-package choosing
+package survey
 
 import (
 	"cmp"
@@ -15,8 +13,8 @@ import (
 	"flourcast/study/choosing"
 )
 
-// Document is the choice.
-func Document(r *choosing.Result) document.Document {
+// Next is the document of the lots to measure next: which, and why each.
+func Next(r *choosing.Result) document.Document {
 	label := trait.Label(r.Response)
 	product := r.Product
 	if p, ok := trait.LookupProduct(r.Product); ok {
@@ -38,7 +36,7 @@ func Document(r *choosing.Result) document.Document {
 		t.Rows = append(t.Rows, []document.Cell{document.Words(c.Lot), distance, document.Words(why(r, c)), document.Words(cmp.Or(c.Domain, "–"))})
 	}
 	s := document.Section{Heading: "Choice"}
-	if fig, ok := figure(r); ok {
+	if fig, ok := distances(r); ok {
 		s.Blocks = append(s.Blocks, document.Picture{Figure: fig})
 	}
 	s.Blocks = append(s.Blocks, t, document.Paragraph("Distance is in standard deviations, the root mean square over the features, from the nearest lot that is measured or chosen before (Kennard & Stone 1969)."))
@@ -70,9 +68,9 @@ func why(r *choosing.Result, c choosing.Chosen) string {
 	return strings.TrimSpace(fmt.Sprintf("%s %s, where the nearest lot, %s, has %s %s", label, trait.Format(c.Feature, *c.Value), c.Nearest, trait.Format(c.Feature, *c.NearestValue), unit))
 }
 
-// figure draws how far each choice lay: where the bars are short, more lots fill in
+// distances draws how far each choice lay: where the bars are short, more lots fill in
 // little.
-func figure(r *choosing.Result) (chart.Figure, bool) {
+func distances(r *choosing.Result) (chart.Figure, bool) {
 	var lots []string
 	s := chart.Series{Style: chart.StyleBars}
 	for _, c := range r.Chosen {

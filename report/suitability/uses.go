@@ -1,6 +1,4 @@
-// Package enduse turns lots set against several products into a document: a ranked table
-// for each lot, with reasons. It computes no figure.
-package enduse
+package suitability
 
 import (
 	"fmt"
@@ -13,12 +11,13 @@ import (
 	"flourcast/study/enduse"
 )
 
-// Document is all lots.
-func Document(r *enduse.Result) document.Document {
+// Uses is the document of lots set against several products: a ranked table for each
+// lot, with reasons.
+func Uses(r *enduse.Result) document.Document {
 	d := document.Document{Title: "What the lots suit", Subtitle: phrase.Plural(len(r.Lots), "lot"), Notice: r.Notice,
 		Meta: []document.Pair{{Name: "decision rule", Value: fmt.Sprintf("accept at a probability of %.4g or more, reject at %.4g or less, else hold", r.Rule.Accept, r.Rule.Reject)}}}
 	for _, l := range r.Lots {
-		d.Sections = append(d.Sections, document.Section{Heading: l.Lot, Blocks: []document.Block{document.Paragraph(lead(l)), table(l)}})
+		d.Sections = append(d.Sections, document.Section{Heading: l.Lot, Blocks: []document.Block{document.Paragraph(lead(l)), ranked(l)}})
 	}
 	d.Sections = append(d.Sections, document.Section{Heading: "How it is ranked", Blocks: []document.Block{document.Paragraph("First the products that the forecast may decide, by the probability of meeting their limits; then those held for a doubt; last those of which nothing can be said. A window of several limits has the lowest of their probabilities, and the true one is at most that. " + phrase.Supports)}})
 	if len(r.Findings) > 0 {
@@ -41,8 +40,8 @@ func lead(l enduse.Lot) string {
 	return "Supported: " + strings.Join(fits, ", ") + "."
 }
 
-// table is the ranked fits of one lot.
-func table(l enduse.Lot) *document.Table {
+// ranked is the fits of one lot.
+func ranked(l enduse.Lot) *document.Table {
 	t := &document.Table{ID: "fits-" + phrase.Anchor(l.Lot), Columns: []document.Column{{Heading: "product"}, {Heading: "asked for"}, {Heading: "forecast", Align: document.Right}, {Heading: "probability", Align: document.Right}, {Heading: "decision"}, {Heading: "why"}}}
 	for _, f := range l.Fits {
 		value := document.Words("–")

@@ -1,4 +1,5 @@
-// Package treatment reads how a flour was treated: none, chlorinated, heat-treated.
+// Package treatment reads how a flour was treated: none, chlorinated, bromated,
+// heat-treated.
 //
 //  1. Parse reads what a laboratory writes ("chlorinated pH 4.7", "heat 120 °C",
 //     "unbleached") into a kind, with the pH or dose where it is stated.
@@ -24,6 +25,7 @@ const (
 	NotStated   Kind = ""
 	None        Kind = "none"
 	Chlorinated Kind = "chlorinated"
+	Bromated    Kind = "bromated"
 	Heat        Kind = "heat-treated"
 	Other       Kind = "other"
 )
@@ -42,8 +44,9 @@ type Treatment struct {
 
 // Words of each kind, small letters; the longest first where one holds another.
 var (
-	untreated = []string{"none", "no", "untreated", "unbleached", "not treated", "unchlorinated", "non-chlorinated", "not chlorinated", "native", "control"}
+	untreated = []string{"none", "no", "untreated", "unbleached", "not treated", "unchlorinated", "non-chlorinated", "not chlorinated", "unbromated", "non-bromated", "not bromated", "native", "control"}
 	chlorine  = []string{"chlorinated", "chlorination", "chlorine", "cl2", "chlor"}
+	bromate   = []string{"bromated", "potassium bromate", "bromate", "kbro3"}
 	heat      = []string{"heat-treated", "heat treated", "heat treatment", "heated", "heat", "dry heat", "hydrothermal"}
 )
 
@@ -64,6 +67,8 @@ func Parse(written string) Treatment {
 		t.Kind = None
 	case starts(text, chlorine):
 		t.Kind = Chlorinated
+	case starts(text, bromate):
+		t.Kind = Bromated
 	case starts(text, heat):
 		t.Kind = Heat
 	}

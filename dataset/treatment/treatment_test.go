@@ -27,6 +27,10 @@ func TestParse(t *testing.T) {
 		"heat-treated 130 °C 30 min":     {Heat, 0, 0},
 		"heathen":                        {Other, 0, 0},
 		"ozone 5 min":                    {Other, 0, 0},
+		"bromated 30 mg/kg":              {Bromated, 0, 30},
+		"Potassium bromate, 20 ppm":      {Bromated, 0, 20},
+		"unbromated":                     {None, 0, 0},
+		"bromatedish":                    {Other, 0, 0},
 		"chlorinated pH 47":              {Chlorinated, 0, 0},
 		"chlorinated 99999 mg/kg":        {Chlorinated, 0, 0},
 		"":                               {NotStated, 0, 0},
@@ -89,7 +93,8 @@ func FuzzParse(f *testing.F) {
 	})
 }
 
-// Chlorine in the European Union and the United Kingdom: from memory.
+// Chlorine in the European Union and the United Kingdom, bromate in the European Union:
+// from memory. Bromate in the United Kingdom, Canada and India: the sources of Abroad.
 func TestAbroad(t *testing.T) {
 	for _, c := range []struct {
 		kind    Kind
@@ -97,7 +102,9 @@ func TestAbroad(t *testing.T) {
 		want    Permission
 	}{
 		{Chlorinated, "DE", NotPermitted}, {Chlorinated, "Germany", NotPermitted}, {Chlorinated, " united  kingdom", NotPermitted}, {Chlorinated, "EU", NotPermitted},
-		{Chlorinated, "GB", NotPermitted}, {Chlorinated, "Atlantis", Unknown}, {Chlorinated, "", Unknown}, {None, "DE", Untouched}, {Heat, "GB", Untouched}, {Other, "DE", Unknown}, {NotStated, "DE", Unknown},
+		{Chlorinated, "GB", NotPermitted}, {Chlorinated, "Atlantis", Unknown}, {Chlorinated, "Canada", Unknown},
+		{Bromated, "FR", NotPermitted}, {Bromated, "England", NotPermitted}, {Bromated, "Canada", NotPermitted}, {Bromated, "in", NotPermitted}, {Bromated, "Atlantis", Unknown}, {Other, "Canada", Unknown},
+		{Chlorinated, "", Unknown}, {None, "DE", Untouched}, {Heat, "GB", Untouched}, {Other, "DE", Unknown}, {NotStated, "DE", Unknown},
 	} {
 		if got := Abroad(c.kind, c.country); got != c.want {
 			t.Errorf("%s to %q: %s, want %s", c.kind, c.country, got, c.want)

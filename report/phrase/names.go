@@ -16,7 +16,7 @@ func Names() map[string]string {
 	for _, p := range trait.Products() {
 		out["product."+p.ID] = p.Label
 	}
-	for _, k := range []treatment.Kind{treatment.None, treatment.Chlorinated, treatment.Heat, treatment.Other} {
+	for _, k := range []treatment.Kind{treatment.None, treatment.Chlorinated, treatment.Bromated, treatment.Heat, treatment.Other} {
 		out["treatment."+string(k)] = string(k)
 	}
 	return out

@@ -78,7 +78,7 @@ func TestEverySentenceComesFromTheCatalogue(t *testing.T) {
 	}
 	values := strings.NewReplacer("Somebody 1999", "", "flourcast", "", "C & Co", "", "mPa·s", "", "Atlantis", "", "RAAAAAA", "", "RBBBBBB", "", "min", "")
 	for _, destination := range []string{"", "Atlantis"} {
-		for _, kind := range []treatment.Kind{treatment.Chlorinated, treatment.Other} {
+		for _, kind := range []treatment.Kind{treatment.Chlorinated, treatment.Bromated, treatment.Other} {
 			for _, permission := range []treatment.Permission{treatment.Unknown, treatment.NotPermitted} {
 				r := full()
 				r.Destination = destination

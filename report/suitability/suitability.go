@@ -99,12 +99,13 @@ func (w writer) top(s suitability.Sheet) []document.Block {
 		caution(w.Say("top.no_value"), w.Say("top.no_value_why"))
 	}
 	kind := treatment.Kind(s.Treatment)
+	banned := kind == treatment.Chlorinated || kind == treatment.Bromated // somewhere
 	switch {
 	case treatment.Permission(s.Permission) == treatment.NotPermitted:
-		caution(w.Say("top.banned", "destination", w.destination), w.Say("top.banned_why"))
-	case kind == treatment.Chlorinated && w.destination == "":
+		caution(w.Say("top.banned", "destination", w.destination), w.Say("top.banned_why", "treatment", w.treatment(s.Treatment)))
+	case banned && w.destination == "":
 		caution(w.Say("top.treated_nowhere", "treatment", w.treatment(s.Treatment)), w.Say("top.treated_nowhere_why"))
-	case kind == treatment.Chlorinated || kind == treatment.Other && w.destination != "":
+	case banned || kind == treatment.Other && w.destination != "":
 		caution(w.Say("top.treated", "destination", w.destination), w.Say("top.treated_why", "treatment", w.treatment(s.Treatment)))
 	}
 	return out

@@ -278,7 +278,7 @@ var deep = []struct {
 	{"/window?model=ROW", 200, "Specification of hardness"},
 	{"/window?model=ROW&high=3.9", 200, "peak viscosity"},
 	{"/window?model=ROW&low=5&high=3", 422, "What was wrong"},
-	{"/window?model=ROW&high=x", 422, "What was wrong"},
+	{"/window?model=ROW&high=x", 422, "Specification: found &#34;&#34; to &#34;x&#34;"},
 	{"/follow?model=ROW", 200, "Follow-up of hardness"},
 }
 

@@ -50,6 +50,9 @@ func TestBlend(t *testing.T) {
 		math.Abs(*a.Cost-327.2727) > 1e-4 || !slices.Equal(a.Binding, []string{"peak_mPas"}) || math.Abs(a.ShadowPrices["peak_mPas"]-0.0545455) > 1e-7 || a.Findings == nil {
 		t.Errorf("%+v", a)
 	}
+	if _, errs := ask(shell.ExitUsage); !strings.Contains(errs, "flourcast: --limits: found no limits, expected") {
+		t.Errorf("the flag that is to be mended is not named: %s", errs)
+	}
 	a, _ = ask(0, "--limits", "peak_mPas=2300..2500", "--max-flours", "1")
 	if a.Shares["C"] != 1 || *a.Cost != 330 {
 		t.Errorf("one flour: %+v", a)

@@ -68,7 +68,7 @@ func TestTreatmentsAreNotPooledInSilence(t *testing.T) {
 	}
 	for _, command := range [][]string{{"fit", "--kind", "ols"}, {"relate"}, {"compare"}, {"plan"}} {
 		_, stderr, code := call(t, append([]string{command[0], table, "--response", "volume_mL"}, command[1:]...)...)
-		if code != shell.ExitUsage || !strings.Contains(stderr, "none (30), chlorinated (30)") || !strings.Contains(stderr, "--where treatment=") || !strings.Contains(stderr, "--treatment factor") {
+		if code != shell.ExitUsage || !strings.Contains(stderr, "none (30), chlorinated (30)") || !strings.Contains(stderr, "where treatment=") || !strings.Contains(stderr, "--treatment: ") {
 			t.Errorf("%s: exit code %d, %s", command[0], code, stderr)
 		}
 	}
@@ -243,7 +243,7 @@ func TestCompareWithTreatmentAsFactor(t *testing.T) {
 	if fitted.Beyond == nil || fitted.Beyond.Gain > 0.02 {
 		t.Errorf("%+v: pasting has no part in this volume", fitted.Beyond)
 	}
-	if _, stderr, code := call(t, "relate", table, "--response", "volume_mL", "--treatment", "factor"); code != shell.ExitUsage || !strings.Contains(stderr, "--where treatment=") {
+	if _, stderr, code := call(t, "relate", table, "--response", "volume_mL", "--treatment", "factor"); code != shell.ExitUsage || !strings.Contains(stderr, "where treatment=") {
 		t.Errorf("relate: exit code %d, %s", code, stderr)
 	}
 }

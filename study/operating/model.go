@@ -126,7 +126,7 @@ func (r *Result) settle(c *card.Card, q Request) ([]int, error) {
 		return nil, &job.RequestError{Field: "spec", Found: err.Error(), Want: "a specification"}
 	}
 	if q.Spec.Response != c.Response {
-		return nil, &job.RequestError{Found: "limits for " + q.Spec.Response, Want: "limits for " + c.Response + ", which the model forecasts", Do: "state the limits in its unit"}
+		return nil, &job.RequestError{Field: "spec", Found: "limits for " + q.Spec.Response, Want: "limits for " + c.Response + ", which the model forecasts", Do: "state the limits in its unit"}
 	}
 	if err := r.Thresholds.Check(); err != nil {
 		return nil, &job.RequestError{Field: "confidence", Found: err.Error(), Want: "the confidence of the target above that of what is acceptable"}
@@ -154,7 +154,7 @@ func (r *Result) settle(c *card.Card, q Request) ([]int, error) {
 	for _, name := range names {
 		j := find(c.Features, name)
 		if j < 0 {
-			return nil, &job.RequestError{Found: "feature " + name, Want: "one of the model's: " + strings.Join(c.Features, ", "), Do: "fit a model with it, or choose another"}
+			return nil, &job.RequestError{Field: "feature", Found: "feature " + name, Want: "one of the model's: " + strings.Join(c.Features, ", "), Do: "fit a model with it, or choose another"}
 		}
 		by, r.By = append(by, j), append(r.By, c.Features[j])
 	}

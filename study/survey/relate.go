@@ -45,7 +45,7 @@ type YearSummary struct {
 // *job.RequestError, *job.NothingUsableError, those of package relation.
 func Relate(ctx context.Context, _ job.Env, q Request) (*RelateResult, error) {
 	if q.Treatment == treatment.AsFactor {
-		return nil, &job.RequestError{Found: "treatment as a factor", Want: "rows of one treatment: a correlation has no factor", Do: "take one treatment at a time"}
+		return nil, &job.RequestError{Found: "treatment as a factor", Want: "rows of one treatment: a correlation has no factor", Do: "take one treatment at a time: where treatment=…"}
 	}
 	names := q.Features
 	if names == nil {

@@ -47,6 +47,8 @@ type Desk struct {
 	// and everybody may everything.
 	Least map[string]people.Role
 
+	fields map[string]Fields // of pages, by their path; set by Mount
+
 	mu    sync.Mutex
 	kept  map[string]*kept
 	given map[string]Given
@@ -61,15 +63,19 @@ type Offered struct{ Stock, Blends string }
 type Handler func(d *Desk, w http.ResponseWriter, r *http.Request) error
 
 // Page is one page of the bench. Title is its word in the bar, empty for none; Routes
-// are its handlers by the pattern of net/http ("GET /lots/{lot}").
+// are its handlers by the pattern of net/http ("GET /lots/{lot}"); Fields names the fields
+// of its forms, in which its faults are said.
 type Page struct {
 	Path, Title string
+	Fields      Fields
 	Routes      map[string]Handler
 }
 
 // Mount puts the pages on mux, and those with a title into the bar.
 func (d *Desk) Mount(mux *http.ServeMux, pages []Page) {
+	d.fields = map[string]Fields{}
 	for _, p := range pages {
+		d.fields[p.Path] = p.Fields
 		if p.Title != "" {
 			d.Bar.Entries = append(d.Bar.Entries, frame.Entry{Path: p.Path, Title: p.Title})
 		}
@@ -136,6 +142,7 @@ func (d *Desk) fail(w http.ResponseWriter, r *http.Request, here string, err err
 	if r.Context().Err() != nil {
 		return // nobody reads it
 	}
+	err = d.Named(here, err)
 	code := Code(err)
 	if code == http.StatusInternalServerError {
 		d.Log.Error("a page failed", "path", r.URL.Path, "err", err)
@@ -162,7 +169,7 @@ func (d *Desk) WithFault(w http.ResponseWriter, r *http.Request, p frame.Page, e
 	if p.Code = Code(err); p.Code == http.StatusInternalServerError {
 		return err
 	}
-	p.Parts = append(p.Parts, frame.Of(Fault(err)))
+	p.Parts = append(p.Parts, frame.Of(Fault(d.Named(p.Here, err))))
 	return d.Show(w, r, p)
 }
 

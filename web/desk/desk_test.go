@@ -48,3 +48,25 @@ func TestCode(t *testing.T) {
 		}
 	}
 }
+
+// A fault is said once in the words of the page that it is shown on, and keeps its code.
+func TestNamed(t *testing.T) {
+	d := &Desk{}
+	d.Mount(http.NewServeMux(), []Page{{Path: "/blend", Fields: Fields{"limits": "Limits of the blend"}}})
+	bad := &study.RequestError{Field: "limits", Found: "no limits", Want: "some"}
+	said := d.Named("/blend", bad)
+	if want := "Limits of the blend: found no limits, expected some"; said.Error() != want || d.Named("/blend", said).Error() != want {
+		t.Errorf("found %q, expected %q", said, want)
+	}
+	if Code(said) != http.StatusUnprocessableEntity || Wrong(said) != "limits" {
+		t.Errorf("found code %d, field %q", Code(said), Wrong(said))
+	}
+	for path, err := range map[string]error{"/suit": bad, "/blend": &study.RequestError{Field: "tonnes", Found: "x", Want: "y"}} {
+		if got := d.Named(path, err); got != err {
+			t.Errorf("%s has no such field: found %q", path, got)
+		}
+	}
+	if d.Named("/blend", nil) != nil || Wrong(errors.New("else")) != "" {
+		t.Error("no fault, and one without a field, are changed")
+	}
+}

@@ -10,14 +10,16 @@ import (
 // a request gives the field ("limits").
 type Fields map[string]string
 
-// Named says a fault in the page's own words: a field of the request that is to be mended
-// is named by its label. Other faults stay as they are.
-func (f Fields) Named(err error) error {
+// Named says a fault in the words of the page at a path: a field of the request that is to
+// be mended is named by its label. Other faults, and one that is named already, stay as
+// they are.
+func (d *Desk) Named(path string, err error) error {
 	var bad *study.RequestError
-	if err == nil || !errors.As(err, &bad) || f[bad.Field] == "" {
+	var done *namedError
+	if err == nil || errors.As(err, &done) || !errors.As(err, &bad) || d.fields[path][bad.Field] == "" {
 		return err
 	}
-	return &namedError{f[bad.Field] + ": ", err}
+	return &namedError{d.fields[path][bad.Field] + ": ", err}
 }
 
 // Wrong is the field that a fault is about, "" for none.

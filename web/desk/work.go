@@ -23,7 +23,7 @@ func (d *Desk) Work(w http.ResponseWriter, r *http.Request, here, name string, f
 	id := d.Board.Start(name, func(ctx context.Context, p *jobs.Progress) (any, error) {
 		page, err := f(ctx, d.WithProgress(p))
 		page.Here = here
-		return page, err
+		return page, d.Named(here, err)
 	})
 	http.Redirect(w, r, "/jobs/"+id, http.StatusSeeOther)
 	return nil

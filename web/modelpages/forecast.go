@@ -11,7 +11,7 @@ import (
 	"flourcast/web/frame"
 )
 
-var forecastPage = desk.Page{Path: "/forecast", Title: "forecast", Routes: map[string]desk.Handler{
+var forecastPage = desk.Page{Path: "/forecast", Title: "forecast", Fields: desk.Fields{"spec": "Specification of the response", "lot": "Lot"}, Routes: map[string]desk.Handler{
 	"GET /forecast":       forecastForm,
 	"POST /forecast":      forecastFiles,
 	"POST /forecast/book": forecastBook,

@@ -204,7 +204,7 @@ func limits(low, high, response string) (*forecast.Spec, error) {
 	}
 	s, err := forecast.ParseSpec(response + "=" + low + ".." + high)
 	if err != nil {
-		return nil, &study.RequestError{Found: "limits " + low + " to " + high, Want: "a lower limit, an upper one, or both, the lower one first", Do: err.Error()}
+		return nil, &study.RequestError{Field: "spec", Found: fmt.Sprintf("%q to %q", low, high), Want: "a lower limit, an upper one, or both, the lower one first, as plain numbers"}
 	}
 	return &s, nil
 }

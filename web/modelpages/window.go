@@ -18,7 +18,7 @@ import (
 	"flourcast/web/frame"
 )
 
-var windowPage = desk.Page{Path: "/window", Title: "window", Routes: map[string]desk.Handler{"GET /window": operatingWindow}}
+var windowPage = desk.Page{Path: "/window", Title: "window", Fields: desk.Fields{"spec": "Specification", "feature": "Over"}, Routes: map[string]desk.Handler{"GET /window": operatingWindow}}
 
 // windowView is what the form of the window is filled with. Least and Most are the
 // range of the response over the lots that the model was made from.

@@ -25,7 +25,7 @@ import (
 	"flourcast/web/frame"
 )
 
-var blendPage = desk.Page{Path: "/blend", Title: "blend", Routes: map[string]desk.Handler{
+var blendPage = desk.Page{Path: "/blend", Title: "blend", Fields: blendFields, Routes: map[string]desk.Handler{
 	"GET /blend":        blend,
 	"POST /blend":       blendSent,
 	"GET /trade/{name}": static,
@@ -102,7 +102,6 @@ func blend(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 			answer = append(answer, frame.Of(doc))
 		}
 	}
-	fault = blendFields.Named(fault)
 	v.Open, v.wrong = !v.Asked || fault != nil, desk.Wrong(fault)
 	form, err := d.Fill(r, forms, "blend", v)
 	if err != nil {

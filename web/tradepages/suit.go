@@ -20,7 +20,7 @@ import (
 	"flourcast/web/frame"
 )
 
-var suitPage = desk.Page{Path: "/suit", Title: "suit", Routes: map[string]desk.Handler{
+var suitPage = desk.Page{Path: "/suit", Title: "suit", Fields: suitFields, Routes: map[string]desk.Handler{
 	"GET /suit":            suit,
 	"GET /suit/sheet.html": suitFile,
 	"GET /suit/sheet.pdf":  suitFile,
@@ -58,7 +58,6 @@ func suitAsked(d *desk.Desk, w http.ResponseWriter, r *http.Request, fault error
 	if v.Asked && fault == nil {
 		answer, fault = suitAnswer(d, r, v)
 	}
-	fault = suitFields.Named(fault)
 	v.Open, v.wrong = !v.Asked || fault != nil, desk.Wrong(fault)
 	form, err := d.Fill(r, forms, "suit", v)
 	if err != nil {
@@ -154,11 +153,11 @@ func suitFile(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	}
 	q, words, err := suitRequest(d, r)
 	if err != nil {
-		return suitFields.Named(err)
+		return err
 	}
 	res, err := sheets(d, r.Context(), q, v)
 	if err != nil {
-		return suitFields.Named(err)
+		return err
 	}
 	docs := reportsuit.Sheets(res, words)
 	o := onepage.Options{Paper: paper, Language: words.Language(), Made: res.Made, Program: strings.TrimSpace("flourcast " + d.Env.Version)}

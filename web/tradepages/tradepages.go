@@ -45,7 +45,7 @@ func showFault(d *desk.Desk, w http.ResponseWriter, r *http.Request, p frame.Pag
 	if p.Code = desk.Code(fault); p.Code == http.StatusInternalServerError {
 		return fault
 	}
-	p.Parts = append([]frame.Part{frame.Of(desk.Fault(fault))}, p.Parts...)
+	p.Parts = append([]frame.Part{frame.Of(desk.Fault(d.Named(p.Here, fault)))}, p.Parts...)
 	return d.Show(w, r, p)
 }
 

@@ -18,6 +18,14 @@
 //
 // It refuses no row for an unknown lot and guesses no name: near misses are
 // proposed. The one figure it takes from several lots is the slope of forces on thickness, within lots.
+//
+// # In a few lines
+//
+// Files in, one table out, and what became of every row:
+//
+//	joined, err := dataset.Join(ctx, dataset.Files{Lots: lots, Pasting: pasting, Texture: texture}, dataset.JoinOptions{})
+//	fmt.Println(joined.Counts.Read, joined.Counts.Refused)
+//	hardness, ok := joined.Table.Number("hardness_N", 0)
 package dataset
 
 import (

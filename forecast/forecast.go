@@ -15,6 +15,14 @@
 // A forecast supports a decision; it releases nothing. The package refuses to
 // decide without a specification, and never turns a doubt into an accept or a
 // reject. It knows no files and no folds.
+//
+// # In a few lines
+//
+// One lot, the model, a specification:
+//
+//	limits, err := forecast.ParseSpec("hardness_N=..3.9")
+//	f := forecast.Make(forecast.Input{Lot: "N26-001", Features: features, Model: model, Spec: &limits, Level: 0.90})
+//	fmt.Println(f.Decision, f.Reasons)
 package forecast
 
 import (

@@ -28,6 +28,16 @@
 //	edge or outside    7 %     11 %    11 %    9 %
 //
 // The package refuses fewer than three lots. It knows no flour and no model.
+//
+// # In a few lines
+//
+// Build it of the calibration's matrix, keep it, ask for each new lot:
+//
+//	known, err := domain.Build(m)
+//	place := known.Place(x) // the features in the order of m
+//	if place.Where != domain.Inside {
+//		fmt.Println(place.Where, place.By)
+//	}
 package domain
 
 import (

@@ -9,6 +9,14 @@
 //
 // It refuses figures that are not finite, a negative error, a leverage below 0,
 // and a model that left no degree of freedom. It knows no model and no flour.
+//
+// # In a few lines
+//
+// From the error on lots not seen to the limits of a new one:
+//
+//	errors, err := interval.New(rmsecv*rmsecv, lots, components)
+//	low, high, err := errors.Around(value, leverage, 0.90)
+//	p := errors.Conformance(value, leverage, nil, &limit) // at most limit
 package interval
 
 import (

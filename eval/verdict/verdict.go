@@ -13,6 +13,16 @@
 // exceptions that are cautions: fewer than three crop years of five lots, and a
 // model that was never tested against chance. It refuses to grade a model that is
 // not fit for use. It computes no statistics on lots and knows no files.
+//
+// # In a few lines
+//
+// Hand in what was measured; nil is what was not:
+//
+//	v := verdict.Judge(verdict.Evidence{Response: "hardness_N", Lots: 48, Q2: &q2, PermutationP: &p})
+//	fmt.Println(v.Standing, v.Grade, v.Sentence)
+//	for _, c := range v.Checks {
+//		fmt.Println(c.Name, c.Outcome, c.Detail, c.Cure)
+//	}
 package verdict
 
 import (

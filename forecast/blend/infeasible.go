@@ -34,7 +34,7 @@ type InfeasibleError struct {
 	Cost     float64
 }
 
-// String is the limit in words, with how far it has to give way.
+// String is the limit in words: "protein_pct at least 9".
 func (l Relaxed) String() string {
 	sign := "at least"
 	if l.Side == High {

@@ -10,6 +10,15 @@
 //
 // It refuses kinds, versions and fields that it does not know, and figures that
 // are not finite.
+//
+// # In a few lines
+//
+// A method by its name; what was fitted is kept and read back:
+//
+//	method, err := catalog.New("pls", catalog.Options{Components: 2})
+//	path, err := method.Fit(m)
+//	saved, err := catalog.Encode(path.At(path.Len() - 1))
+//	fitted, err := catalog.Decode(saved) // the same bits
 package catalog
 
 import (

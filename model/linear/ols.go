@@ -8,6 +8,14 @@
 //
 // It refuses features or responses without variance, too few rows, and figures
 // that cannot be squared, by typed errors of package model.
+//
+// # In a few lines
+//
+// The path of least squares has one step; Regress gives it with its errors:
+//
+//	fit, err := linear.OLS{}.Regress(m)
+//	equation := fit.Linear()
+//	intercept, each := fit.StandardErrors()
 package linear
 
 import (

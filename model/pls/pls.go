@@ -11,6 +11,14 @@
 // between features are harmless: the path ends where nothing is left to explain,
 // and says so (Path.Cap). It refuses features or a response without variance, too
 // few rows, and figures that cannot be squared.
+//
+// # In a few lines
+//
+// Step i has i + 1 components; how many to take is package eval's question:
+//
+//	path, err := pls.PLS{Components: 5}.Fit(m)
+//	fitted := path.At(1).(*pls.Model)
+//	fmt.Println(fitted.Predict(x), fitted.VIP())
 package pls
 
 import (

@@ -10,6 +10,15 @@
 // Exact dependences are harmless. It refuses features or a response without
 // variance, fewer than two rows, and figures that cannot be squared, by typed
 // errors of package model.
+//
+// # In a few lines
+//
+// All penalties are fitted at once; which to take is package eval's question:
+//
+//	path, err := ridge.Ridge{}.Fit(m)
+//	for i := range path.Len() {
+//		fmt.Println(path.Label(i), path.At(i).Predict(x), path.At(i).DF())
+//	}
 package ridge
 
 import (

@@ -211,7 +211,7 @@ func TestTreatmentAsFactor(t *testing.T) {
 }
 
 // TestCompareWithTreatmentAsFactor: what treatment explains is not put down to pasting:
-// protein alone has the indicator too. A correlation has no factor.
+// protein alone has the indicator too. Correlations are within treatments.
 func TestCompareWithTreatmentAsFactor(t *testing.T) {
 	rng := work.Rand(8, "factor")
 	var b strings.Builder
@@ -221,7 +221,7 @@ func TestCompareWithTreatmentAsFactor(t *testing.T) {
 		if i%2 == 1 {
 			kind, lift = "chlorinated", 100
 		}
-		fmt.Fprintf(&b, "P%02d,layer-cake,%s,%.2f,%.0f,%.1f\n", i, kind, 8+rng.NormFloat64(), 2000+100*rng.NormFloat64(), 900+lift+5*rng.NormFloat64())
+		fmt.Fprintf(&b, "P%02d,layer-cake,%s,%.2f,%.0f,%.1f\n", i, kind, 8+rng.NormFloat64(), 2000+5*lift+100*rng.NormFloat64(), 900+lift+5*rng.NormFloat64())
 	}
 	table := filepath.Join(t.TempDir(), "t.csv")
 	if err := os.WriteFile(table, []byte(b.String()), 0o600); err != nil {
@@ -243,8 +243,30 @@ func TestCompareWithTreatmentAsFactor(t *testing.T) {
 	if fitted.Beyond == nil || fitted.Beyond.Gain > 0.02 {
 		t.Errorf("%+v: pasting has no part in this volume", fitted.Beyond)
 	}
-	if _, stderr, code := call(t, "relate", table, "--response", "volume_mL", "--treatment", "factor"); code != shell.ExitUsage || !strings.Contains(stderr, "where treatment=") {
-		t.Errorf("relate: exit code %d, %s", code, stderr)
+	type related struct {
+		Use       string `json:"treatment_use"`
+		Relations []struct {
+			Feature      string
+			N            int
+			Treatments   int
+			R, Low, High float64
+		}
+	}
+	var within, pooled related
+	relate := []string{"relate", table, "--response", "volume_mL", "--features", "peak_mPas"}
+	callJSON(t, &within, append(relate, "--treatment", "factor")...)
+	callJSON(t, &pooled, append(relate, "--treatment", "pooled")...)
+	if r := within.Relations[0]; within.Use != "factor" || r.Treatments != 2 || r.Low > 0 || r.High < 0 {
+		t.Errorf("within treatments: %+v: pasting has no part in this volume", within)
+	}
+	if r := pooled.Relations[0]; math.Abs(r.R) < 0.5 || r.Treatments != 0 || r.N != within.Relations[0].N {
+		t.Errorf("over treatments: %+v: treatment drives both", pooled)
+	}
+	if _, stderr, code := call(t, "relate", table, "--response", "volume_mL"); code != shell.ExitUsage || !strings.Contains(stderr, "where treatment=") {
+		t.Errorf("relate without a choice: exit code %d, %s", code, stderr)
+	}
+	if text, stderr, code := call(t, append(relate, "--treatment", "factor")...); code != 0 || !strings.Contains(text, "within treatments") {
+		t.Errorf("relate in words: exit code %d, %s\n%s", code, stderr, text)
 	}
 }
 

@@ -19,7 +19,11 @@ func Plan(r *survey.PlanResult) document.Document {
 	}
 	t := &document.Table{ID: "needs", Caption: "Counts that checks ask for", Columns: []document.Column{{Heading: "for"}, {Heading: "of"}, phrase.RightIn("have", ""), phrase.RightIn("need", ""), phrase.RightIn("more", ""), {Heading: "why"}}}
 	for _, n := range r.Needs {
-		t.Rows = append(t.Rows, []document.Cell{document.Words(n.For), document.Words(n.Unit), phrase.Count(n.Have), phrase.Count(n.Need), phrase.Count(n.More), document.Words(n.Why)})
+		what := n.For
+		if n.Rule != "" {
+			what = "rule " + n.Rule + " with " + phrase.Label(n.Feature)
+		}
+		t.Rows = append(t.Rows, []document.Cell{document.Words(what), document.Words(n.Unit), phrase.Count(n.Have), phrase.Count(n.Need), phrase.Count(n.More), document.Words(n.Why)})
 	}
 	s.Blocks = append(s.Blocks, t)
 	d.Sections = append(d.Sections, s)

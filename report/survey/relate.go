@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"flourcast/dataset/treatment"
 	"flourcast/report/chart"
 	"flourcast/report/document"
 	"flourcast/report/phrase"
@@ -20,6 +21,12 @@ const scatters = 8
 func Relate(r *survey.RelateResult) document.Document {
 	label, unit := phrase.AxisOf(r.Response)
 	d := document.Document{Title: "What goes with " + label, Subtitle: "Correlations over lots, as they stand, given protein, and within crop years", Meta: aboutPairs(r.About)}
+	if r.TreatmentUse == treatment.AsFactor {
+		if i := slices.IndexFunc(d.Meta, func(p document.Pair) bool { return p.Name == "flour treatment" }); i >= 0 {
+			d.Meta[i].Value = "told apart: correlations are within treatments"
+		}
+		d.Subtitle = "Correlations over lots within treatments (the mean of each treatment taken off); also given protein, and within crop years"
+	}
 	rs := slices.Clone(r.Relations)
 	slices.SortStableFunc(rs, func(a, b relation.Relation) int { return cmp.Compare(math.Abs(b.R), math.Abs(a.R)) })
 	if len(rs) > 0 {
@@ -54,7 +61,7 @@ func Relate(r *survey.RelateResult) document.Document {
 
 func relationTable(rs []relation.Relation, label string) *document.Table {
 	t := &document.Table{ID: "relations", Caption: "Correlation with " + label + ", closest first; 95 % intervals by Fisher's z",
-		Columns: []document.Column{{Heading: "feature"}, phrase.RightIn("lots", ""), phrase.RightIn("r (95 %)", ""), phrase.RightIn("p", ""), phrase.RightIn("adjusted p", ""), phrase.RightIn("given protein", ""), phrase.RightIn("within years", "")}}
+		Columns: []document.Column{{Heading: "feature"}, phrase.RightIn("lots", ""), phrase.RightIn("r"+within(rs)+" (95 %)", ""), phrase.RightIn("p", ""), phrase.RightIn("adjusted p", ""), phrase.RightIn("given protein", ""), phrase.RightIn("within years", "")}}
 	t.Notes = []string{"Benjamini and Hochberg 1995 over all features of this table", "protein held constant, and crop-year means taken off; * its 95 % interval excludes zero"}
 	t.Columns[4].Name = "p_adjusted"
 	part := func(p *relation.Part) document.Cell {
@@ -128,6 +135,9 @@ func scatter(rs []relation.Relation, response string) chart.Figure {
 	label, _ := phrase.AxisOf(response)
 	fig := chart.Figure{ID: "relations", Title: phrase.First(label) + " against what goes with it", Columns: 2,
 		Description: "Each point is a lot; the line is least squares and the band the 95 % interval of the mean."}
+	if within(rs) != "" {
+		fig.Description = "Each point is a lot, by its treatment; a line over treatments would show what treatment does, so none is drawn."
+	}
 	years := yearsOf(rs)
 	for _, r := range rs[:min(scatters, len(rs))] {
 		p := chart.Panel{Title: title(r), X: axis(r.Feature), Y: axis(response), Height: 220}
@@ -146,21 +156,39 @@ func scatter(rs []relation.Relation, response string) chart.Figure {
 	return fig
 }
 
-func title(r relation.Relation) string {
-	if r.Low == nil || r.High == nil {
-		return fmt.Sprintf("r %s, %d lots", phrase.FixedText(r.R, 2), r.N)
+// within says that correlations are within treatments; "" where they are not.
+func within(rs []relation.Relation) string {
+	if len(rs) > 0 && rs[0].Treatments > 0 {
+		return " within treatments"
 	}
-	return fmt.Sprintf("r %s (95 %%: %s to %s), %d lots", phrase.FixedText(r.R, 2), phrase.FixedText(*r.Low, 2), phrase.FixedText(*r.High, 2), r.N)
+	return ""
 }
 
-// yearsOf are the crop years of all lots; none when there are more kinds of point
-// than anyone can tell apart.
+func title(r relation.Relation) string {
+	name := "r" + within([]relation.Relation{r})
+	if r.Low == nil || r.High == nil {
+		return fmt.Sprintf("%s %s, %d lots", name, phrase.FixedText(r.R, 2), r.N)
+	}
+	return fmt.Sprintf("%s %s (95 %%: %s to %s), %d lots", name, phrase.FixedText(r.R, 2), phrase.FixedText(*r.Low, 2), phrase.FixedText(*r.High, 2), r.N)
+}
+
+// kindOf is what a lot is drawn as: its treatment where they are told apart, else its
+// crop year.
+func kindOf(r relation.Relation, p relation.Point) string {
+	if r.Treatments > 0 {
+		return p.Treatment
+	}
+	return p.CropYear
+}
+
+// yearsOf are the crop years of all lots, or their treatments; none when there are more
+// kinds of point than anyone can tell apart.
 func yearsOf(rs []relation.Relation) []string {
 	var years []string
 	for _, r := range rs {
 		for _, p := range r.Points {
-			if !slices.Contains(years, p.CropYear) {
-				years = append(years, p.CropYear)
+			if kind := kindOf(r, p); !slices.Contains(years, kind) {
+				years = append(years, kind)
 			}
 		}
 	}
@@ -180,7 +208,7 @@ func points(r relation.Relation, years []string) []chart.Series {
 		series[k] = chart.Series{Name: cmp.Or(y, "lot"), Style: chart.StylePoints, Ink: k}
 	}
 	for _, p := range r.Points {
-		s := &series[max(0, slices.Index(years, p.CropYear))]
+		s := &series[max(0, slices.Index(years, kindOf(r, p)))]
 		s.X, s.Y, s.Labels = append(s.X, p.X), append(s.Y, p.Y), append(s.Labels, p.Lot)
 	}
 	return slices.DeleteFunc(series, func(s chart.Series) bool { return len(s.X) == 0 })

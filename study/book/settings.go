@@ -25,9 +25,9 @@ func ReadText(path string) (Text, error) {
 // Settings are how a file was read, kept with it so that it can be taken in anew: the
 // payload of an original.
 type Settings struct {
-	File    string      `json:"file"`
-	Kind    intake.Kind `json:"kind"`
-	Map     *Text       `json:"map,omitempty"`
+	File string      `json:"file"`
+	Kind intake.Kind `json:"kind"`
+	Map  *Text       `json:"map,omitempty"`
 	Rules
 	Method string `json:"method,omitempty"`
 	Lot    string `json:"lot,omitempty"`

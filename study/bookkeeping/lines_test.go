@@ -53,7 +53,9 @@ func TestLinesCount(t *testing.T) {
 					readings += n
 				}
 			}
-			slices.SortFunc(part, func(a, b labbook.Tally) int { return cmp.Or(cmp.Compare(a.Lot, b.Lot), cmp.Compare(a.Product, b.Product)) })
+			slices.SortFunc(part, func(a, b labbook.Tally) int {
+				return cmp.Or(cmp.Compare(a.Lot, b.Lot), cmp.Compare(a.Product, b.Product))
+			})
 			tallies = append(tallies, part...)
 		}
 		res := lines("book", tallies)

@@ -1,10 +1,12 @@
 // Package relation says how one figure of lots goes with another, in every way
 // that a report shows.
 //
-//  1. Rows of one lot are averaged; lots that lack a figure are left out.
+//  1. Rows of one lot are averaged; lots that lack a figure are left out. A lot that was
+//     treated, and is there untreated too, is two flours where treatments are told apart.
 //  2. Of gives the correlation with its interval and p, the same with protein held
 //     constant and with crop-year means taken off, and the least-squares line with
-//     the band of its mean.
+//     the band of its mean. Where treatments are told apart, all of them are within
+//     treatments, whose means are taken off first, and no line is laid over them.
 //  3. Adjust fills the Benjamini–Hochberg values over many relations.
 //
 // It says nothing about cause, and gives no verdict: package eval/direction does
@@ -35,19 +37,24 @@ type Data struct {
 	Protein           []float64 // one a row, where ProteinKnown
 	ProteinKnown      []bool
 	Years             []string
+	Treatments        []string // nil: not told apart
 }
 
 // Relation is how a feature goes with the response over N lots. R is Pearson's
 // correlation, Low and High its 95 % Fisher interval, P the two-sided p of no
-// correlation. Absent parts could not be had.
+// correlation. Absent parts could not be had. With Treatments told apart, R is pooled
+// within them: r of x − x̄_g and y − ȳ_g, one degree of freedom less for each treatment
+// but the first; and so are the parts.
 type Relation struct {
-	Feature   string   `json:"feature"`
-	N         int      `json:"n"`
-	R         float64  `json:"r"`
-	Low       *float64 `json:"low"`
-	High      *float64 `json:"high"`
-	P         *float64 `json:"p"`
-	PAdjusted *float64 `json:"p_adjusted"`
+	Feature string `json:"feature"`
+	N       int    `json:"n"`
+	// Treatments is how many were told apart; 0: they were not.
+	Treatments int      `json:"treatments,omitempty"`
+	R          float64  `json:"r"`
+	Low        *float64 `json:"low"`
+	High       *float64 `json:"high"`
+	P          *float64 `json:"p"`
+	PAdjusted  *float64 `json:"p_adjusted"`
 	// GivenProtein holds protein constant; WithinYear takes the mean of each crop
 	// year off (years of five lots, two of them at least).
 	GivenProtein *Part `json:"given_protein"`
@@ -78,10 +85,11 @@ type Band struct {
 
 // Point is one lot; CropYear is "" where unknown, or where its rows disagree.
 type Point struct {
-	Lot      string  `json:"lot"`
-	CropYear string  `json:"crop_year,omitempty"`
-	X        float64 `json:"x"`
-	Y        float64 `json:"y"`
+	Lot       string  `json:"lot"`
+	CropYear  string  `json:"crop_year,omitempty"`
+	Treatment string  `json:"treatment,omitempty"` // where treatments are told apart
+	X         float64 `json:"x"`
+	Y         float64 `json:"y"`
 }
 
 const (
@@ -100,15 +108,19 @@ func Of(d Data) (r Relation, ok bool, err error) {
 	if r.N < leastLots {
 		return r, false, nil
 	}
-	if r.R, ok = correlation.Pearson(x, y, nil); !ok {
+	r.Treatments = l.treatments
+	held := max(0, l.treatments-1)
+	if r.R, ok = correlation.Within(x, y, l.group, nil); !ok {
 		return r, false, nil
 	}
-	if low, high, ok := correlation.Fisher(r.R, r.N, 0); ok {
-		p := correlation.P(r.R, r.N)
+	if low, high, ok := correlation.Fisher(r.R, r.N, held); ok {
+		p := correlation.P(r.R, r.N-held)
 		r.Low, r.High, r.P = &low, &high, &p
 	}
 	r.GivenProtein, r.WithinYear = l.givenProtein(), l.withinYear()
-	r.Line, err = meanLine(d.Feature, d.Response, l)
+	if l.treatments == 0 {
+		r.Line, err = meanLine(d.Feature, d.Response, l)
+	}
 	return r, true, err
 }
 
@@ -135,12 +147,16 @@ type lots struct {
 	points  []Point
 	x, y, z []float64 // z is protein, where known
 	known   []bool
+
+	treatments int   // told apart; 0: they are not
+	group      []int // the treatment's number, of each lot; nil: not told apart
 }
 
 func gather(d Data) lots {
-	at := map[string]int{}
+	at := map[[2]string]int{}
 	var l lots
 	var n, nz []float64
+	var treatments []string
 	for i, lot := range d.Lots {
 		if d.Present != nil && !d.Present[i] {
 			continue
@@ -149,11 +165,21 @@ func gather(d Data) lots {
 		if d.Years != nil {
 			year = d.Years[i]
 		}
-		k, seen := at[lot]
+		treatment := ""
+		if d.Treatments != nil {
+			treatment = d.Treatments[i]
+		}
+		k, seen := at[[2]string{lot, treatment}]
 		if !seen {
 			k = len(l.x)
-			at[lot] = k
-			l.points = append(l.points, Point{Lot: lot, CropYear: year})
+			at[[2]string{lot, treatment}] = k
+			l.points = append(l.points, Point{Lot: lot, CropYear: year, Treatment: treatment})
+			if d.Treatments != nil {
+				if !slices.Contains(treatments, treatment) {
+					treatments = append(treatments, treatment)
+				}
+				l.group = append(l.group, slices.Index(treatments, treatment))
+			}
 			l.x, l.y, l.z, n, nz = append(l.x, 0), append(l.y, 0), append(l.z, 0), append(n, 0), append(nz, 0)
 		} else if l.points[k].CropYear != year {
 			l.points[k].CropYear = ""
@@ -170,46 +196,64 @@ func gather(d Data) lots {
 		l.points[k].X, l.points[k].Y = l.x[k], l.y[k]
 		l.known = append(l.known, nz[k] > 0)
 	}
+	l.treatments = len(treatments)
 	return l
 }
 
 func (l lots) givenProtein() *Part {
-	var at []int
+	var x, y, z []float64
+	var group, seen []int // treatments of the lots whose protein is known
 	for i, known := range l.known {
-		if known {
-			at = append(at, i)
+		if !known {
+			continue
+		}
+		x, y, z = append(x, l.x[i]), append(y, l.y[i]), append(z, l.z[i])
+		if l.group != nil {
+			if !slices.Contains(seen, l.group[i]) {
+				seen = append(seen, l.group[i])
+			}
+			group = append(group, slices.Index(seen, l.group[i]))
 		}
 	}
-	if len(at) == 0 {
+	if len(x) == 0 {
 		return nil
 	}
-	r, ok := correlation.Partial(l.x, l.y, l.z, at)
+	if group != nil {
+		x, y, z = correlation.Centred(x, group), correlation.Centred(y, group), correlation.Centred(z, group)
+	}
+	r, ok := correlation.Partial(x, y, z, nil)
 	if !ok {
 		return nil
 	}
-	low, high, ok := correlation.Fisher(r, len(at), 1)
+	low, high, ok := correlation.Fisher(r, len(x), 1+max(0, len(seen)-1))
 	if !ok {
 		return nil
 	}
-	return &Part{R: r, Low: low, High: high, N: len(at)}
+	return &Part{R: r, Low: low, High: high, N: len(x)}
 }
 
 func (l lots) withinYear() *Part {
-	count := map[string]int{}
+	type part struct{ year, treatment string }
+	count := map[part]int{}
 	for _, p := range l.points {
-		count[p.CropYear]++
+		count[part{p.CropYear, p.Treatment}]++
 	}
+	var parts []part
 	var years []string
 	var at []int
 	group := make([]int, len(l.points))
 	for i, p := range l.points {
-		if p.CropYear == "" || count[p.CropYear] < lotsInYear {
+		of := part{p.CropYear, p.Treatment}
+		if p.CropYear == "" || count[of] < lotsInYear {
 			continue
+		}
+		if !slices.Contains(parts, of) {
+			parts = append(parts, of)
 		}
 		if !slices.Contains(years, p.CropYear) {
 			years = append(years, p.CropYear)
 		}
-		group[i] = slices.Index(years, p.CropYear)
+		group[i] = slices.Index(parts, of)
 		at = append(at, i)
 	}
 	if len(years) < 2 {
@@ -219,7 +263,7 @@ func (l lots) withinYear() *Part {
 	if !ok {
 		return nil
 	}
-	low, high, ok := correlation.Fisher(r, len(at), len(years)-1)
+	low, high, ok := correlation.Fisher(r, len(at), len(parts)-1)
 	if !ok {
 		return nil
 	}

@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"flourcast/stat/correlation"
+
+	"pgregory.net/rapid"
 )
 
 // r 0.6 over 30 lots has the 95 % interval 0.306 to 0.790 (Fisher's z: 0.693147 ±
@@ -80,5 +82,62 @@ func TestAdjust(t *testing.T) {
 	Adjust(rs)
 	if math.Abs(*rs[0].PAdjusted-0.06) > 1e-12 || rs[1].PAdjusted != nil || math.Abs(*rs[2].PAdjusted-0.03) > 1e-12 || *rs[3].PAdjusted != 0.5 {
 		t.Errorf("adjusted %v, %v, %v", *rs[0].PAdjusted, *rs[2].PAdjusted, *rs[3].PAdjusted)
+	}
+}
+
+// Within treatments: with two of them, r of deviations from their means is the partial
+// correlation given an indicator of treatment, which is another formula; its interval and
+// p have a degree of freedom less. Both treatments of one lot count.
+func TestWithinTreatments(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		d := Data{Feature: "peak_mPas", Response: "volume_mL"}
+		var indicator []float64
+		for i := range rapid.IntRange(8, 30).Draw(rt, "lots") {
+			treated := i % 2
+			d.Lots = append(d.Lots, fmt.Sprint("L", i/2)) // each flour untreated and treated
+			d.Treatments = append(d.Treatments, []string{"none", "chlorinated"}[treated])
+			indicator = append(indicator, float64(treated))
+			x := rapid.Float64Range(0, 10).Draw(rt, "x") + 50*float64(treated)
+			d.X = append(d.X, x)
+			d.Y = append(d.Y, 0.3*x+rapid.Float64Range(0, 10).Draw(rt, "y")-80*float64(treated))
+		}
+		r, ok, err := Of(d)
+		want, defined := correlation.Partial(d.X, d.Y, indicator, nil)
+		if !ok || !defined || err != nil {
+			rt.Skip("no variation")
+		}
+		low, high, _ := correlation.Fisher(want, len(d.X), 1)
+		if r.N != len(d.X) || r.Treatments != 2 || len(r.Line) != 0 || r.Points[1].Treatment != "chlorinated" {
+			rt.Fatalf("%+v", r)
+		}
+		if math.Abs(r.R-want) > 1e-8 || math.Abs(*r.Low-low) > 1e-8 || math.Abs(*r.High-high) > 1e-8 || math.Abs(*r.P-correlation.P(want, len(d.X)-1)) > 1e-8 {
+			rt.Fatalf("r %g (%g to %g), p %g; want %g (%g to %g), p %g", r.R, *r.Low, *r.High, *r.P, want, low, high, correlation.P(want, len(d.X)-1))
+		}
+	})
+}
+
+// A treatment that moves both makes a relation that no treatment has within itself; given
+// protein, too, and within crop years.
+func TestTreatmentIsTakenOff(t *testing.T) {
+	d := Data{Feature: "peak_mPas", Response: "volume_mL"}
+	for i := range 40 {
+		treated := i % 2
+		k := float64(i / 2)
+		d.Lots, d.Treatments = append(d.Lots, fmt.Sprint("L", i)), append(d.Treatments, []string{"none", "heat-treated"}[treated])
+		d.Years = append(d.Years, []string{"2024", "2025"}[i/20])
+		d.X, d.Y = append(d.X, math.Mod(k*7, 10)+100*float64(treated)), append(d.Y, math.Mod(k*3, 10)+100*float64(treated))
+		d.Protein = append(d.Protein, math.Mod(k*11, 13))
+	}
+	told, ok, err := Of(d)
+	if !ok || err != nil || told.GivenProtein == nil || told.WithinYear == nil {
+		t.Fatalf("%+v, %v, %v", told, ok, err)
+	}
+	d.Treatments = nil
+	mixed, _, err := Of(d)
+	if err != nil || mixed.R < 0.99 || mixed.GivenProtein.R < 0.99 || mixed.WithinYear.R < 0.99 || mixed.Treatments != 0 {
+		t.Errorf("over treatments: %+v", mixed)
+	}
+	if math.Abs(told.R) > 0.5 || math.Abs(told.GivenProtein.R) > 0.5 || math.Abs(told.WithinYear.R) > 0.5 || told.WithinYear.Years != 2 || told.WithinYear.N != 40 {
+		t.Errorf("within treatments: %+v, %+v, %+v", told.R, told.GivenProtein, told.WithinYear)
 	}
 }

@@ -49,6 +49,9 @@ type Need struct {
 	Need int    `json:"need"`
 	More int    `json:"more"` // Need − Have, or 0
 	Why  string `json:"why"`
+	// Rule and Feature are of a published direction's row.
+	Rule    string `json:"rule,omitempty"`
+	Feature string `json:"feature,omitempty"`
 }
 
 // CurvePoint is the error at a number of lots with its 95 % interval; Width is that
@@ -160,7 +163,7 @@ func (s *selected) needs(ctx context.Context, env job.Env) ([]Need, error) {
 	}
 	var out []Need
 	add := func(what, unit string, have, need int, why string) {
-		out = append(out, Need{what, unit, have, need, max(0, need-have), why})
+		out = append(out, Need{For: what, Unit: unit, Have: have, Need: need, More: max(0, need-have), Why: why})
 	}
 	lots := s.about.Lots
 	add("any verdict", "lots", lots, t.LotsFail, "with fewer a model is not fit for use, whatever it shows")
@@ -175,6 +178,7 @@ func (s *selected) needs(ctx context.Context, env job.Env) ([]Need, error) {
 	for _, a := range answers {
 		if a.Applies && a.Code != "feature-absent" {
 			add("rule "+a.Rule.ID+" with "+a.Feature, "lots", a.N, a.Needed, "for a power of 0.8 at the nearer limit of the published interval, or at r 0.5")
+			out[len(out)-1].Rule, out[len(out)-1].Feature = a.Rule.ID, a.Feature
 		}
 	}
 	return out, nil

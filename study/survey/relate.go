@@ -41,18 +41,17 @@ type YearSummary struct {
 }
 
 // Relate relates every numeric trait of the table (or q.Features) to the response,
-// each on the lots that have both. p values are adjusted over all of them. Errors:
+// each on the lots that have both: with treatment as a factor, within treatments. p values
+// are adjusted over all of them. Errors:
 // *job.RequestError, *job.NothingUsableError, those of package relation.
 func Relate(ctx context.Context, _ job.Env, q Request) (*RelateResult, error) {
-	if q.Treatment == treatment.AsFactor {
-		return nil, &job.RequestError{Found: "treatment as a factor", Want: "rows of one treatment: a correlation has no factor", Do: "take one treatment at a time: where treatment=…"}
-	}
 	names := q.Features
 	if names == nil {
 		names = numeric(q)
 	}
 	res := &RelateResult{Relations: []relation.Relation{}, Skipped: []Skipped{}, Years: []YearSummary{}}
 	widest := 0
+	var few error // of a treatment
 	for _, name := range names {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -63,6 +62,11 @@ func Relate(ctx context.Context, _ job.Env, q Request) (*RelateResult, error) {
 			res.Skipped = append(res.Skipped, Skipped{name, "no row has it beside the response"})
 			continue
 		}
+		var levels *levelsError
+		if errors.As(err, &levels) {
+			res.Skipped, few = append(res.Skipped, Skipped{name, "beside the response, not every treatment has three lots with it"}), err
+			continue
+		}
 		if err != nil {
 			return nil, err
 		}
@@ -71,6 +75,9 @@ func Relate(ctx context.Context, _ job.Env, q Request) (*RelateResult, error) {
 			res.Years = byYear(s)
 		}
 		d := relation.Data{Feature: s.m.Features()[0], Response: s.m.Response(), Lots: s.m.Lots(), X: s.m.Column(0), Y: s.m.Y(), Years: s.years()}
+		if q.Treatment == treatment.AsFactor {
+			d.Treatments = s.treatments()
+		}
 		if d.Feature != proteinID {
 			d.Protein, d.ProteinKnown = s.column(proteinID)
 		}
@@ -86,6 +93,9 @@ func Relate(ctx context.Context, _ job.Env, q Request) (*RelateResult, error) {
 		default:
 			res.Skipped = append(res.Skipped, Skipped{name, "it or the response does not vary"})
 		}
+	}
+	if widest == 0 && few != nil {
+		return nil, few
 	}
 	if widest == 0 {
 		return nil, nothing(q, names)

@@ -13,6 +13,7 @@
 package survey
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -76,12 +77,32 @@ func assemble(q Request, schema string, features []string) (*selected, error) {
 	}
 	m, a, found, err := q.Table.Assemble(sel)
 	if err != nil {
-		return nil, fitting.Refusal(err, q.TableFindings)
+		refused := fitting.Refusal(err, q.TableFindings)
+		var c *table.ColumnError
+		if errors.As(err, &c) && c.Column == column.Treatment && q.Treatment == treatment.AsFactor {
+			return nil, &levelsError{refused}
+		}
+		return nil, refused
 	}
 	s := &selected{q: q, m: m, assembly: a}
 	s.about = About{Schema: schema, Table: q.File, Response: m.Response(), Product: a.Product, Method: a.Method, Where: append([]column.Condition{}, q.Where...), Treatment: a.Treatment, TreatmentUse: a.TreatmentUse, Rows: m.N(), Lots: distinct(m.Lots())}
 	s.about.Findings = append(append(append(s.about.Findings, q.TableFindings...), q.RuleFindings...), found...)
 	return s, nil
+}
+
+// levelsError is the refusal of rows whose treatments make no factor.
+type levelsError struct{ error }
+
+func (e *levelsError) Unwrap() error { return e.error }
+
+// treatments are the kinds of treatment of the rows used.
+func (s *selected) treatments() []string {
+	out := make([]string, s.m.N())
+	for k, row := range s.assembly.Rows {
+		written, _ := s.assembly.Table.Text(column.Treatment, row)
+		out[k] = treatment.Kinds([]string{written})[0]
+	}
+	return out
 }
 
 // column is a numeric column of the table on the rows used; known is nil when

@@ -119,7 +119,8 @@ func Relate(a *shell.App) *cobra.Command {
 		Long: `relate correlates every pasting figure and every figure of the flour with a
 response, lot by lot, each on the lots that have both: r with its 95 % interval,
 p adjusted for the number of figures looked at, r with protein held constant and
-r within crop years. With -o it draws them.`,
+r within crop years. With -o it draws them. Rows of several flour treatments are
+correlated within treatments by --treatment factor.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := f.read(c, a, args); err != nil {
 				return err

@@ -213,6 +213,68 @@ func TestWholeCurves(t *testing.T) {
 	}
 }
 
+// TestSpecs: a specification is written down under a name, offered where it is wanted, and
+// refused without limits and a second time.
+func TestSpecs(t *testing.T) {
+	b, _ := changing(t)
+	fields := map[string]string{"token": b.token(), "customer": "Second Invented Customer", "product": "soft-bite-noodle", "response": "hardness_N", "low": "2.7", "high": "3.4", "revision": "7", "from": "2020-01-02", "operator": "Ana"}
+	for _, c := range []struct {
+		field, value, want string
+		code               int
+	}{
+		{"token", "no", "", 403},
+		{"low", "", "", 0}, // both limits away, see below
+		{"from", "yesterday", "valid from", 422},
+		{"low", "5", "limits 5 to 3.4", 422},
+	} {
+		wrong := maps.Clone(fields)
+		wrong[c.field] = c.value
+		if c.code == 0 {
+			wrong["high"], c.want, c.code = "", "no limit", 422
+		}
+		if code, body, _ := b.send("/specs", wrong, nil); code != c.code || !strings.Contains(body, c.want) {
+			t.Errorf("%s %q: found %d, expected %d and %q", c.field, c.value, code, c.code, c.want)
+		}
+	}
+	fields["low"] = "2,7" // a decimal comma is one
+	if code, body, _ := b.send("/specs", fields, nil); code != 200 || !strings.Contains(body, "Second Invented Customer") || !strings.Contains(body, "Ana") {
+		t.Errorf("written down: found %d, %.2000s", code, plain(body))
+	}
+	if code, body, _ := b.send("/specs", fields, nil); code != 422 || !strings.Contains(body, "again, first in row") {
+		t.Errorf("a second time: found %d", code)
+	}
+	if _, body, _ := b.get("/window"); !strings.Contains(body, "Second Invented Customer, soft-bite noodle (udon style): hardness 2.7 to 3.4 N (revision 7)") {
+		t.Error("the specification is not offered on the window")
+	}
+}
+
+// TestCorrection: a file whose rows differ from the book's is refused, and with a reason
+// stands in for them; the reason is in the trail.
+func TestCorrection(t *testing.T) {
+	b, _ := changing(t)
+	path := filepath.Join(t.TempDir(), "lots.csv")
+	if err := os.WriteFile(path, []byte("lot,product,protein_pct,protein_basis,figures_by,figures_for\nN25-001,soft-bite-noodle,8.05,14 %,own,this lot\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	files := map[string][]string{"files": {path}}
+	fields := map[string]string{"token": b.token(), "operator": "Ana"}
+	if _, body, _ := b.send("/add", fields, files); !strings.Contains(body, "correction") {
+		t.Errorf("a row that differs: %.2000s", plain(body))
+	}
+	fields["reason"] = "it was misread at first"
+	_, body, at := b.send("/add", fields, files)
+	if !strings.Contains(body, "What would be corrected") || !strings.Contains(body, fields["reason"]) {
+		t.Fatalf("looked at: %.2000s", plain(body))
+	}
+	_, _, work := b.send(at.Path+"/confirm", fields, nil)
+	if _, body := b.outcome(work); !strings.Contains(body, "Corrected in the lab book") {
+		t.Errorf("corrected: %.2000s", plain(body))
+	}
+	if _, body, _ := b.get("/trail"); !strings.Contains(body, "it was misread at first") {
+		t.Errorf("the reason is not in the trail: %.3000s", plain(body))
+	}
+}
+
 // TestBlend: the demo's stock or one that was sent gives shares, what binds and what it
 // saves; limits that conflict are named; no path of the server is on the page.
 func TestBlend(t *testing.T) {

@@ -22,6 +22,7 @@ var Least = map[string]people.Role{
 	"GET /models/{row}":        people.Reader,
 	"GET /window":              people.Reader,
 	"GET /follow":              people.Reader,
+	"GET /specs":               people.Reader,
 	"GET /suit":                people.Reader,
 	"GET /suit/sheet.html":     people.Reader,
 	"GET /suit/sheet.pdf":      people.Reader,
@@ -44,4 +45,5 @@ var Least = map[string]people.Role{
 
 	"POST /models/compare": people.Scientist,
 	"POST /models/fit":     people.Scientist,
+	"POST /specs":          people.Scientist,
 }

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"flourcast/dataset/labbook"
+	"flourcast/dataset/trait"
 	"flourcast/forecast"
 	"flourcast/study/job"
 )
@@ -29,6 +30,13 @@ type Spec struct {
 // Limits are the specification as a forecast takes it.
 func (s Spec) Limits() forecast.Spec {
 	return forecast.Spec{Response: s.Response, Low: s.Low, High: s.High}
+}
+
+// With is the specification with these limits, in the unit of their response.
+func (s Spec) With(limits forecast.Spec) Spec {
+	s.Response, s.Low, s.High = limits.Response, limits.Low, limits.High
+	_, s.Unit, _ = trait.Words(s.Response)
+	return s
 }
 
 // Disposition is what people did with a lot, apart from what the program said.

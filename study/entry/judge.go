@@ -106,7 +106,7 @@ func (j *judge) unit(f *taken, u intake.Unit, row *labbook.Row) (verdict, error)
 		}
 		o.corrects = row.ID
 	} else if j.q.Reason != "" {
-		return refuse("nothing-to-correct", at, book.Shown(u.Key)+", which the book does not have", "a row of the book", "name the row by --row, or add the file with 'flourcast add'"), nil
+		return refuse("nothing-to-correct", at, book.Shown(u.Key)+", which the book does not have", "a row of the book", "say by its number which row it stands in for, or add the file without a reason"), nil
 	}
 	newLot, err := j.enter(kind, u)
 	o.newLot = newLot

@@ -3,6 +3,8 @@ package labpages
 import (
 	"context"
 	"net/http"
+	"net/url"
+	"strings"
 
 	"flourcast/report"
 	reportbook "flourcast/report/book"
@@ -39,13 +41,16 @@ func addLook(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	if len(given.Paths["files"]) == 0 {
 		return &study.RequestError{Found: "no file, or only empty ones", Want: "at least one file with rows"}
 	}
-	http.Redirect(w, r, "/add/"+given.ID, http.StatusSeeOther)
+	http.Redirect(w, r, "/add/"+given.ID+"?"+url.Values{"lot": {field(r, "lot")}, "method": {field(r, "method")}, "reason": {field(r, "reason")}}.Encode(), http.StatusSeeOther)
 	return nil
 }
 
-// request is the sending as a request to the lab book.
-func request(d *desk.Desk, g desk.Given) (q entry.AddRequest, err error) {
-	q = entry.AddRequest{Dir: d.Dir, Paths: g.Paths["files"]}
+func field(r *http.Request, name string) string { return strings.TrimSpace(r.FormValue(name)) }
+
+// request is the sending as a request to the lab book: to add its rows or, with a reason,
+// to let them stand in for the book's rows of the same names.
+func request(d *desk.Desk, r *http.Request, g desk.Given) (q entry.AddRequest, err error) {
+	q = entry.AddRequest{Dir: d.Dir, Paths: g.Paths["files"], Lot: field(r, "lot"), Method: field(r, "method"), Reason: field(r, "reason")}
 	for _, path := range g.Paths["map"] {
 		text, err := book.ReadText(path)
 		if err != nil {
@@ -70,7 +75,7 @@ func addShow(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	q, err := request(d, g)
+	q, err := request(d, r, g)
 	if err != nil {
 		return err
 	}
@@ -79,11 +84,15 @@ func addShow(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	confirm, err := d.Fill(r, forms, "confirm", map[string]any{"ID": g.ID, "Usable": res.Accepted+res.Waiting > 0, "Result": res})
+	confirm, err := d.Fill(r, forms, "confirm", map[string]any{"ID": g.ID, "Usable": res.Accepted+res.Waiting > 0, "Lot": q.Lot, "Method": q.Method, "Reason": q.Reason})
 	if err != nil {
 		return err
 	}
-	return d.Show(w, r, frame.Page{Title: "What would be added", Lead: "Nothing is stored yet: " + g.Names("files"), Here: "/add", Parts: []frame.Part{tally(res), frame.Of(reportbook.Add(res)), confirm}})
+	title := "What would be added"
+	if q.Reason != "" {
+		title = "What would be corrected"
+	}
+	return d.Show(w, r, frame.Page{Title: title, Lead: "Nothing is stored yet: " + g.Names("files"), Here: "/add", Parts: []frame.Part{tally(res), frame.Of(reportbook.Add(res)), confirm}})
 }
 
 // tally says in one line what becomes of the rows.
@@ -98,7 +107,7 @@ func addConfirm(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	q, err := request(d, g)
+	q, err := request(d, r, g)
 	if err != nil {
 		return err
 	}
@@ -108,6 +117,10 @@ func addConfirm(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return frame.Page{}, err
 		}
-		return frame.Page{Title: "Added to the lab book", Parts: []frame.Part{tally(res), frame.Of(reportbook.Add(res))}}, nil
+		title := "Added to the lab book"
+		if q.Reason != "" {
+			title = "Corrected in the lab book"
+		}
+		return frame.Page{Title: title, Parts: []frame.Part{tally(res), frame.Of(reportbook.Add(res))}}, nil
 	})
 }

@@ -1,5 +1,5 @@
 // Package modelpages has the pages of whoever makes and uses models: relate, models,
-// forecast, window, follow.
+// forecast, window, follow, specifications.
 //
 //  1. Pages is the list that the server mounts; a page is a file, with its template.
 //  2. Each parses a request, calls package study, and shows package report's document.
@@ -39,7 +39,7 @@ var (
 
 // Pages are the pages in the order of the bar.
 func Pages() []desk.Page {
-	return []desk.Page{relatePage, modelsPage, forecastPage, windowPage, followPage}
+	return []desk.Page{relatePage, modelsPage, forecastPage, windowPage, followPage, specsPage}
 }
 
 // named is an entry of a list to choose from.
@@ -47,6 +47,9 @@ type named struct {
 	ID, Label string
 	Chosen    bool
 }
+
+// Axis is the label of a column with its unit.
+func (n named) Axis() string { return trait.Label(n.ID) }
 
 // question is what relate, compare and fit ask of the joined table.
 type question struct {
@@ -196,9 +199,11 @@ func figure(v *float64) string {
 	return strconv.FormatFloat(*v, 'f', -1, 64)
 }
 
-// limits reads the two fields of a specification; nil when both are empty.
+// limits reads the two fields of a specification, with a decimal point or comma; nil when
+// both are empty.
 func limits(low, high, response string) (*forecast.Spec, error) {
-	low, high = strings.TrimSpace(low), strings.TrimSpace(high)
+	number := func(s string) string { return strings.Replace(strings.TrimSpace(s), ",", ".", 1) }
+	low, high = number(low), number(high)
 	if low == "" && high == "" {
 		return nil, nil
 	}

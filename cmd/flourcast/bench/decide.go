@@ -7,7 +7,6 @@ import (
 
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/dataset/labbook"
-	"flourcast/dataset/trait"
 	"flourcast/forecast"
 	"flourcast/report"
 	reportbook "flourcast/report/book"
@@ -75,10 +74,7 @@ func Spec(a *shell.App) *cobra.Command {
 			if err != nil {
 				return &shell.UsageError{What: "--limits: " + err.Error()}
 			}
-			s.Response, s.Low, s.High = parsed.Response, parsed.Low, parsed.High
-			if t, ok := trait.Lookup(s.Response); ok {
-				s.Unit = t.Unit
-			}
+			s := s.With(parsed)
 			return opened(c, dir, func(b *book.Book) error {
 				row, err := b.AddSpec(c.Context(), a.Env(), s, operator)
 				if err != nil {

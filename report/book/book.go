@@ -63,8 +63,11 @@ func Add(r *entry.AddResult) document.Document {
 		t.Rows = append(t.Rows, append(words(f.File, kind), phrase.Count(f.Read), phrase.Count(f.Accepted), phrase.Count(f.Waiting), phrase.Count(f.Refused), phrase.Count(f.Known)))
 	}
 	t.Rows = append(t.Rows, append(words("all", ""), phrase.Count(r.Read), phrase.Count(r.Accepted), phrase.Count(r.Waiting), phrase.Count(r.Refused), phrase.Count(r.Known)))
-	said := fmt.Sprintf("%d lots, %d runs and %d readings are new", r.Added.Lots, r.Added.Runs, r.Added.Readings)
-	if r.Corrected > 0 {
+	said := fmt.Sprintf("%s, %s and %s are new", phrase.Plural(r.Added.Lots, "lot"), phrase.Plural(r.Added.Runs, "run"), phrase.Plural(r.Added.Readings, "reading"))
+	switch {
+	case r.Corrected == 1:
+		said += "; 1 row stands in for an earlier one"
+	case r.Corrected > 1:
 		said += fmt.Sprintf("; %d rows stand in for earlier ones", r.Corrected)
 	}
 	switch {

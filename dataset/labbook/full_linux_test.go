@@ -4,12 +4,15 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
 	"syscall"
 	"testing"
+
+	"flourcast/dataset/labbook/server/servertest"
 )
 
 // fill writes until an error comes.
@@ -40,7 +43,7 @@ func fill(s *Store) (written int, err error) {
 func checkFull(t *testing.T, s *Store) {
 	t.Helper()
 	n, err := fill(s)
-	if err == nil || !strings.Contains(err.Error(), "the disk is full: nothing was written; make room") {
+	if err == nil || !strings.Contains(err.Error(), "disk is full: nothing was written; make room") {
 		t.Fatalf("after %d transactions: %v, want a full disk", n, err)
 	}
 	rows, _, found, err := s.Check(context.Background())
@@ -88,6 +91,57 @@ func TestFullDisk(t *testing.T) {
 		t.Fatal(err)
 	}
 	s, err := Open(context.Background(), dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkFull(t, s)
+	if err := s.Close(); err != nil {
+		t.Error(err)
+	}
+}
+
+// A server whose disk has 1 MB for the book, where the machine lets us make one: the
+// book's tables are in a tablespace on it.
+func TestFullServer(t *testing.T) {
+	place := servertest.URL(t)
+	u, err := url.Parse(place)
+	if err != nil {
+		t.Fatal(err)
+	}
+	socket, err := os.Stat(u.Query().Get("host")) // of the user who runs the server
+	if err != nil {
+		t.Fatal(err)
+	}
+	disk, err := os.MkdirTemp("", "flourcast-full-*")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := os.RemoveAll(disk); err != nil {
+			t.Error(err)
+		}
+	})
+	owner := socket.Sys().(*syscall.Stat_t).Uid
+	if err := syscall.Mount("tmpfs", disk, "tmpfs", 0, fmt.Sprintf("size=1m,mode=0700,uid=%d", owner)); err != nil {
+		t.Skipf("no small disk can be mounted here: %v", err)
+	}
+	t.Cleanup(func() {
+		if err := syscall.Unmount(disk, syscall.MNT_DETACH); err != nil { // a process of the server may still hold a file
+			t.Error(err)
+		}
+	})
+	tamper(t, place, fmt.Sprintf("CREATE TABLESPACE full_disk LOCATION '%s'", disk))
+	t.Cleanup(func() {
+		tamper(t, place, "DROP SCHEMA "+u.Query().Get("search_path")+" CASCADE")
+		tamper(t, place, "DROP TABLESPACE full_disk")
+	})
+	q := u.Query()
+	q.Set("default_tablespace", "full_disk")
+	u.RawQuery = q.Encode()
+	if err := Create(context.Background(), u.String()); err != nil {
+		t.Fatal(err)
+	}
+	s, err := Open(context.Background(), u.String())
 	if err != nil {
 		t.Fatal(err)
 	}

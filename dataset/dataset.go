@@ -51,9 +51,6 @@ import (
 // The table and its parts, under the names that users of the join know.
 type (
 	Table        = table.Table
-	Selection    = table.Selection
-	Assembly     = table.Assembly
-	LeftOut      = table.LeftOut
 	Counts       = record.Counts
 	Run          = run.Run
 	CurveOptions = run.Options

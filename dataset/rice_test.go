@@ -11,6 +11,7 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
+	"flourcast/dataset/assembly"
 	"flourcast/finding"
 )
 
@@ -112,7 +113,7 @@ func TestRiceCorrelations(t *testing.T) {
 	n := 0
 	for response, of := range facts.R {
 		for feature, want := range of {
-			m, _, _, err := j.Table.Assemble(Selection{Response: columns[response], Features: []string{columns[feature]}})
+			m, _, _, err := assembly.Make(j.Table, assembly.Selection{Response: columns[response], Features: []string{columns[feature]}})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -129,7 +130,7 @@ func TestRiceCorrelations(t *testing.T) {
 
 func TestRiceDefaultFeatures(t *testing.T) {
 	j, _ := joinRice(t)
-	m, a, _, err := j.Table.Assemble(Selection{Response: "hardness_N"})
+	m, a, _, err := assembly.Make(j.Table, assembly.Selection{Response: "hardness_N"})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,8 +7,6 @@
 //  2. Text, Number and Where read it; nothing changes it.
 //  3. WriteCSV and Read are exact inverses; Digest is the fingerprint of what
 //     WriteCSV writes.
-//  4. Assemble picks a response, features and rows, and hands them on as a
-//     complete finite design.Matrix, with a list of what was left out and why.
 //
 // It refuses rows without a lot, numbers that are not finite, and two columns
 // of one name. It computes nothing across lots.
@@ -108,6 +106,9 @@ func (t *Table) Columns() []string {
 	}
 	return names
 }
+
+// All are the columns in their order.
+func (t *Table) All() []column.Column { return slices.Clone(t.columns) }
 
 // Has reports whether the column is there.
 func (t *Table) Has(column string) bool { _, ok := t.at[column]; return ok }

@@ -11,6 +11,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"flourcast/dataset/assembly"
 	"flourcast/dataset/column"
 	. "flourcast/dataset/table"
 	"flourcast/dataset/tablefile"
@@ -223,7 +224,7 @@ func FuzzParse(f *testing.F) {
 				}
 			}
 			if tab.IsNumber(c) {
-				tab.Assemble(Selection{Response: c})
+				assembly.Make(tab, assembly.Selection{Response: c})
 			}
 		}
 	})

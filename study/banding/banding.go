@@ -18,6 +18,7 @@ import (
 	"math"
 	"strings"
 
+	"flourcast/dataset/assembly"
 	"flourcast/dataset/column"
 	"flourcast/dataset/method"
 	"flourcast/dataset/table"
@@ -58,32 +59,32 @@ type Request struct {
 
 // Result is what `bands` prints.
 type Result struct {
-	Schema    string            `json:"schema"`
-	File      string            `json:"file"`
-	Figure    string            `json:"figure"`
-	Dose      string            `json:"dose"`
-	Lots      int               `json:"lots"`
-	Flours    int               `json:"flours"`
-	Doses     int               `json:"doses"`
-	Tested    [2]float64        `json:"tested"`
-	Level     float64           `json:"level"`
-	Optimum   banding.Interval  `json:"optimum"`
-	Maximum   Mean              `json:"maximum"`
-	Limit     float64           `json:"limit"`
-	LimitRule string            `json:"limit_rule"`
-	Below     *banding.Interval `json:"edge_below"` // nil: acceptable to the end of the tested doses
-	Above     *banding.Interval `json:"edge_above"`
-	Zones     []banding.Zone    `json:"zones"`
-	SD        float64           `json:"sd"`
-	DF        float64           `json:"df"`
-	BendP     float64           `json:"bend_p"`
-	LackOfFit *float64          `json:"lack_of_fit_p"`
-	Pasting   []Pasting         `json:"pasting"`
-	Points    []Point           `json:"points"`
-	Line      []Mean            `json:"line"`
-	LeftOut   []table.LeftOut   `json:"left_out"`
-	Cautions  []method.Caution  `json:"cautions"`
-	Findings  finding.List      `json:"findings"`
+	Schema    string             `json:"schema"`
+	File      string             `json:"file"`
+	Figure    string             `json:"figure"`
+	Dose      string             `json:"dose"`
+	Lots      int                `json:"lots"`
+	Flours    int                `json:"flours"`
+	Doses     int                `json:"doses"`
+	Tested    [2]float64         `json:"tested"`
+	Level     float64            `json:"level"`
+	Optimum   banding.Interval   `json:"optimum"`
+	Maximum   Mean               `json:"maximum"`
+	Limit     float64            `json:"limit"`
+	LimitRule string             `json:"limit_rule"`
+	Below     *banding.Interval  `json:"edge_below"` // nil: acceptable to the end of the tested doses
+	Above     *banding.Interval  `json:"edge_above"`
+	Zones     []banding.Zone     `json:"zones"`
+	SD        float64            `json:"sd"`
+	DF        float64            `json:"df"`
+	BendP     float64            `json:"bend_p"`
+	LackOfFit *float64           `json:"lack_of_fit_p"`
+	Pasting   []Pasting          `json:"pasting"`
+	Points    []Point            `json:"points"`
+	Line      []Mean             `json:"line"`
+	LeftOut   []assembly.LeftOut `json:"left_out"`
+	Cautions  []method.Caution   `json:"cautions"`
+	Findings  finding.List       `json:"findings"`
 }
 
 // Mean is the mean of the flours at a dose, with its interval.
@@ -128,7 +129,7 @@ func Bands(_ context.Context, _ job.Env, q Request) (*Result, error) {
 	if q.Level != 0 && !(q.Level > 0.5 && q.Level < 1) {
 		return nil, &job.RequestError{Found: fmt.Sprintf("level %g", q.Level), Want: "a confidence between 0.5 and 1"}
 	}
-	b := &bands{t: t, q: q, out: &Result{Schema: "flourcast.bands/1", File: q.File, Figure: q.Figure, Dose: q.By, LeftOut: []table.LeftOut{}, Pasting: []Pasting{}, Cautions: []method.Caution{}, Findings: fl}}
+	b := &bands{t: t, q: q, out: &Result{Schema: "flourcast.bands/1", File: q.File, Figure: q.Figure, Dose: q.By, LeftOut: []assembly.LeftOut{}, Pasting: []Pasting{}, Cautions: []method.Caution{}, Findings: fl}}
 	for _, c := range append([]string{q.Figure}, q.Pasting...) {
 		if !t.IsNumber(c) {
 			return nil, &job.RequestError{Found: "no column of figures " + c, Want: "a column of the table", Do: near(c, t)}
@@ -185,7 +186,7 @@ func (b *bands) points() error {
 			continue
 		}
 		leave := func(reason string) {
-			b.out.LeftOut = append(b.out.LeftOut, table.LeftOut{Lot: b.t.Lot(i), Reason: reason})
+			b.out.LeftOut = append(b.out.LeftOut, assembly.LeftOut{Lot: b.t.Lot(i), Reason: reason})
 		}
 		text, _ := b.t.Text(column.Treatment, i)
 		if k := treatment.Parse(text).Kind; k == treatment.Heat || k == treatment.Other {

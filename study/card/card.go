@@ -16,9 +16,9 @@ import (
 	"slices"
 	"time"
 
+	"flourcast/dataset/assembly"
 	"flourcast/dataset/column"
 	"flourcast/dataset/replicate"
-	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
 	"flourcast/dataset/treatment"
 	"flourcast/eval/direction"
@@ -150,9 +150,9 @@ type Card struct {
 	Features  []string           `json:"features"`
 	// TreatmentUse is how the model takes treatments: within one, as the factor that
 	// TreatmentFactor names, pooled; empty where they are not stated.
-	TreatmentUse    treatment.Use     `json:"treatment_use,omitempty"`
-	TreatmentFactor *treatment.Factor `json:"treatment_factor,omitempty"`
-	Weighting       *table.Weighting  `json:"weighting,omitempty"` // nil: each row counts alike
+	TreatmentUse    treatment.Use       `json:"treatment_use,omitempty"`
+	TreatmentFactor *treatment.Factor   `json:"treatment_factor,omitempty"`
+	Weighting       *assembly.Weighting `json:"weighting,omitempty"` // nil: each row counts alike
 
 	Kind         string             `json:"kind"`
 	Scaling      model.Scaling      `json:"scaling"`

@@ -8,8 +8,8 @@ import (
 	"slices"
 	"time"
 
+	"flourcast/dataset/assembly"
 	"flourcast/dataset/column"
-	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
 	"flourcast/eval/interval"
 	"flourcast/eval/verdict"
@@ -37,16 +37,16 @@ type Contents struct {
 	ResponseUnit string             `json:"response_unit"`
 	ResponseKind string             `json:"response_kind"`
 
-	Kind       string            `json:"kind"`
-	Scaling    model.Scaling     `json:"scaling"`
-	Components int               `json:"components"`
-	Lambda     *float64          `json:"lambda"`
-	Intercept  float64           `json:"intercept"`
-	Origin     bool              `json:"origin"`
-	Weighting  *table.Weighting  `json:"weighting"` // nil: each row counts alike
-	Transform  string            `json:"transform"` // log: intercept and coefficients are of ln(response)
-	Derivative *transform.Filter `json:"derivative"`
-	Features   []Feature         `json:"features"`
+	Kind       string              `json:"kind"`
+	Scaling    model.Scaling       `json:"scaling"`
+	Components int                 `json:"components"`
+	Lambda     *float64            `json:"lambda"`
+	Intercept  float64             `json:"intercept"`
+	Origin     bool                `json:"origin"`
+	Weighting  *assembly.Weighting `json:"weighting"` // nil: each row counts alike
+	Transform  string              `json:"transform"` // log: intercept and coefficients are of ln(response)
+	Derivative *transform.Filter   `json:"derivative"`
+	Features   []Feature           `json:"features"`
 
 	Rows     int           `json:"rows"`
 	Lots     []TrainingLot `json:"lots"`

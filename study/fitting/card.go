@@ -1,9 +1,9 @@
 package fitting
 
 import (
+	"flourcast/dataset/assembly"
 	"flourcast/dataset/column"
 	"flourcast/dataset/replicate"
-	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
 	"flourcast/eval/direction"
 	"flourcast/model/catalog"
@@ -116,7 +116,7 @@ func (f *fit) result(c *card.Card) *Result {
 		res.Where = []column.Condition{}
 	}
 	if res.LeftOut == nil {
-		res.LeftOut = []table.LeftOut{}
+		res.LeftOut = []assembly.LeftOut{}
 	}
 	if res.Directions == nil {
 		res.Directions = []direction.Answer{}

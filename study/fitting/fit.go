@@ -24,6 +24,7 @@ import (
 	"strconv"
 	"strings"
 
+	"flourcast/dataset/assembly"
 	"flourcast/dataset/column"
 	"flourcast/dataset/method"
 	"flourcast/dataset/table"
@@ -72,7 +73,7 @@ type Request struct {
 	Method     string
 	Where      []column.Condition // only rows that meet all of them
 	Treatment  treatment.Use      // Within one, AsFactor, Pooled with a doubt; "": several are refused
-	Weights    string             // "": none; table.BySE
+	Weights    string             // "": none; assembly.BySE
 	Group      string             // column that names the lot
 
 	Folds        string
@@ -101,9 +102,9 @@ type Result struct {
 	Treatment string             `json:"treatment"` // of all flours used; empty: several, or not stated
 	Where     []column.Condition `json:"where"`
 
-	TreatmentUse    treatment.Use     `json:"treatment_use"`    // within, factor, pooled; empty: not stated
-	TreatmentFactor *treatment.Factor `json:"treatment_factor"` // the indicator columns of a factor
-	Weighting       *table.Weighting  `json:"weighting"`        // nil: each row counts alike
+	TreatmentUse    treatment.Use       `json:"treatment_use"`    // within, factor, pooled; empty: not stated
+	TreatmentFactor *treatment.Factor   `json:"treatment_factor"` // the indicator columns of a factor
+	Weighting       *assembly.Weighting `json:"weighting"`        // nil: each row counts alike
 
 	Features     []string             `json:"features"`
 	Scaling      model.Scaling        `json:"scaling"`
@@ -130,7 +131,7 @@ type Result struct {
 	Transform    string               `json:"transform"`
 	Derivative   *transform.Filter    `json:"derivative"`
 	Intervals    []card.Coefficient   `json:"coefficient_intervals"`
-	LeftOut      []table.LeftOut      `json:"left_out"`
+	LeftOut      []assembly.LeftOut   `json:"left_out"`
 	Findings     finding.List         `json:"findings"`
 	Model        string               `json:"model,omitempty"` // path written
 
@@ -164,11 +165,11 @@ func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 	if q.Weights != "" && !slices.Contains(weighted, q.Kind) {
 		return nil, &job.RequestError{Found: "weights for kind " + q.Kind, Want: "a kind that takes row weights: " + cmp.Or(strings.Join(weighted, ", "), "none does"), Do: "take no weights"}
 	}
-	selection := table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Where: q.Where, Treatment: q.Treatment, Weights: q.Weights, Group: q.Group, Methods: q.Methods}
+	selection := assembly.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Where: q.Where, Treatment: q.Treatment, Weights: q.Weights, Group: q.Group, Methods: q.Methods}
 	if name, ok := strings.CutPrefix(q.Folds, "column="); ok {
 		selection.Groupings = []string{name}
 	}
-	m, assembly, findings, err := q.Table.Assemble(selection)
+	m, assembly, findings, err := assembly.Make(q.Table, selection)
 	if err != nil {
 		return nil, Refusal(err, q.TableFindings)
 	}
@@ -203,7 +204,7 @@ func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 }
 
 // rows are the rows of the request's table that m was made from.
-func (q Request) rows(m *design.Matrix, a table.Assembly) rows.Used {
+func (q Request) rows(m *design.Matrix, a assembly.Made) rows.Used {
 	return rows.Used{Table: a.Table, Matrix: m, Assembly: a, Methods: q.Methods}
 }
 
@@ -211,8 +212,8 @@ func (q Request) rows(m *design.Matrix, a table.Assembly) rows.Used {
 // choice that is not made, is the request's fault, no row left is the input's.
 func Refusal(err error, found finding.List) error {
 	var column *table.ColumnError
-	var rows *table.RowsError
-	var several *table.TreatmentsError
+	var rows *assembly.RowsError
+	var several *assembly.TreatmentsError
 	switch {
 	case errors.As(err, &several):
 		return &job.RequestError{Found: err.Error(), Want: "a choice: treatment drives the curve and the result both, and so can pass for a relation between the two",
@@ -231,7 +232,7 @@ type fit struct {
 	env      job.Env
 	q        Request
 	m        *design.Matrix
-	assembly table.Assembly
+	assembly assembly.Made
 	rows     rows.Used // the rows of m, with all columns of their table
 	fitter   model.Fitter
 	findings finding.List

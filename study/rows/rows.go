@@ -12,6 +12,7 @@
 package rows
 
 import (
+	"flourcast/dataset/assembly"
 	"flourcast/dataset/column"
 	"flourcast/dataset/method"
 	"flourcast/dataset/table"
@@ -29,7 +30,7 @@ const Protein = "protein_pct"
 type Used struct {
 	Table    *table.Table
 	Matrix   *design.Matrix
-	Assembly table.Assembly
+	Assembly assembly.Made
 	Methods  []method.Method
 }
 

@@ -9,8 +9,8 @@ import (
 
 	"pgregory.net/rapid"
 
+	"flourcast/dataset/assembly"
 	"flourcast/dataset/method"
-	"flourcast/dataset/table"
 	"flourcast/dataset/tablefile"
 	"flourcast/dataset/trait"
 )
@@ -25,7 +25,7 @@ func used(t interface {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m, a, _, err := tab.Assemble(table.Selection{Response: response, Features: features})
+	m, a, _, err := assembly.Make(tab, assembly.Selection{Response: response, Features: features})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -3,8 +3,8 @@
 // apart and what pasting adds to protein (compare), and how many more lots it
 // would take (plan).
 //
-//  1. A Request names the table, the response and what to look at; Assemble of
-//     package table picks rows and columns and says what it left out.
+//  1. A Request names the table, the response and what to look at; package assembly
+//     picks rows and columns and says what it left out.
 //  2. Relate, Compare and Plan call the packages that compute, on the same lots
 //     and folds as fit would.
 //  3. A result with a schema name comes back, for --json and for reports.
@@ -18,9 +18,9 @@ import (
 	"slices"
 	"strings"
 
+	"flourcast/dataset/assembly"
 	"flourcast/dataset/column"
 	"flourcast/dataset/pasting/whole"
-	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
 	"flourcast/dataset/treatment"
 	"flourcast/finding"
@@ -62,20 +62,20 @@ type About struct {
 type selected struct {
 	q        Request
 	m        *design.Matrix
-	assembly table.Assembly
+	assembly assembly.Made
 	about    About
 }
 
 // assemble makes the matrix of q; features nil means q's.
 func assemble(q Request, schema string, features []string) (*selected, error) {
-	sel := table.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Where: q.Where, Treatment: q.Treatment, Group: q.Group, Methods: q.Methods}
+	sel := assembly.Selection{Response: q.Response, Features: q.Features, Product: q.Product, Method: q.Method, Where: q.Where, Treatment: q.Treatment, Group: q.Group, Methods: q.Methods}
 	if features != nil {
 		sel.Features = features
 	}
 	if name, ok := strings.CutPrefix(q.Folds, "column="); ok {
 		sel.Groupings = []string{name}
 	}
-	m, a, found, err := q.Table.Assemble(sel)
+	m, a, found, err := assembly.Make(q.Table, sel)
 	if err != nil {
 		refused := fitting.Refusal(err, q.TableFindings)
 		var c *table.ColumnError

@@ -10,8 +10,8 @@ import (
 	"strings"
 
 	"flourcast/cmd/flourcast/shell"
+	"flourcast/dataset/assembly"
 	"flourcast/dataset/column"
-	"flourcast/dataset/table"
 	"flourcast/dataset/treatment"
 	"flourcast/eval/direction"
 	"flourcast/eval/verdict"
@@ -63,8 +63,8 @@ lab book is joined, and the model is written down in it; --grid makes it of whol
 			if q.Treatment, err = parseTreatment(flours); err != nil {
 				return err
 			}
-			if q.Weights != "" && q.Weights != table.BySE {
-				return &shell.UsageError{What: fmt.Sprintf("--weights: found %q, expected %s", q.Weights, table.BySE)}
+			if q.Weights != "" && q.Weights != assembly.BySE {
+				return &shell.UsageError{What: fmt.Sprintf("--weights: found %q, expected %s", q.Weights, assembly.BySE)}
 			}
 			if _, q.Methods, err = files.Load(); err != nil {
 				return err

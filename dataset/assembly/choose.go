@@ -1,4 +1,4 @@
-package table
+package assembly
 
 import (
 	"cmp"
@@ -7,15 +7,16 @@ import (
 	"strings"
 
 	"flourcast/dataset/column"
+	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
 	"flourcast/finding"
 )
 
 // columnMethods are the methods of columns name@method, in order of appearance.
-func (t *Table) columnMethods() []string {
+func columnMethods(t *table.Table) []string {
 	var out []string
-	for _, c := range t.columns {
-		if _, ok := t.companion(c.Name()); ok {
+	for _, c := range t.All() {
+		if _, ok := companion(t, c.Name()); ok {
 			continue
 		}
 		if _, m := trait.Split(c.Name()); m != "" && !slices.Contains(out, m) {
@@ -27,7 +28,7 @@ func (t *Table) columnMethods() []string {
 
 // companion is column.Companion, except that a method may be named like a suffix:
 // peak_mPas@ours_n is no companion where there is no peak_mPas@ours.
-func (t *Table) companion(name string) (of string, ok bool) {
+func companion(t *table.Table, name string) (of string, ok bool) {
 	of, ok = column.Companion(name)
 	return of, ok && (!strings.Contains(name, "@") || t.Has(of))
 }
@@ -59,7 +60,7 @@ func (a *assembler) resolve(name, want string) (string, error) {
 			}
 		}
 		if len(with) > 1 {
-			return "", &ColumnError{name, "the figure by several methods", want + " by one of them", with}
+			return "", &table.ColumnError{Column: name, Found: "the figure by several methods", Want: want + " by one of them", Near: with}
 		}
 		if len(with) == 0 {
 			return "", a.missing(name, want)
@@ -67,16 +68,16 @@ func (a *assembler) resolve(name, want string) (string, error) {
 		found = with[0]
 	}
 	if !a.t.IsNumber(found) {
-		return "", &ColumnError{Column: found, Found: "text", Want: want + ", in numbers"}
+		return "", &table.ColumnError{Column: found, Found: "text", Want: want + ", in numbers"}
 	}
-	if of, ok := a.t.companion(found); ok && a.t.Has(of) {
-		return "", &ColumnError{found, "a figure about " + of, want + ", not a number of replicates, a spread or a claim", []string{of}}
+	if of, ok := companion(a.t, found); ok && a.t.Has(of) {
+		return "", &table.ColumnError{Column: found, Found: "a figure about " + of, Want: want + ", not a number of replicates, a spread or a claim", Near: []string{of}}
 	}
 	return found, nil
 }
 
 func (a *assembler) missing(name, want string) error {
-	return &ColumnError{name, "no such column", want, trait.Near(name, a.t.Columns())}
+	return &table.ColumnError{Column: name, Found: "no such column", Want: want, Near: trait.Near(name, a.t.Columns())}
 }
 
 // chooseRows keeps the rows of the product and, in a table with a method
@@ -85,17 +86,17 @@ func (a *assembler) chooseRows() ([]int, error) {
 	want := map[string]string{"product": a.s.Product, "method": a.s.Method}
 	if len(a.methods) > 0 {
 		if m := a.s.Method; m != "" && !slices.Contains(a.methods, m) {
-			return nil, &ColumnError{"method", "no figures by " + m, "one of " + strings.Join(a.methods, ", "), nil}
+			return nil, &table.ColumnError{Column: "method", Found: "no figures by " + m, Want: "one of " + strings.Join(a.methods, ", ")}
 		}
 		want["method"] = ""
 	}
 	for _, column := range []string{"product", "method"} {
 		if values := a.t.Values(column); want[column] != "" && !slices.Contains(values, want[column]) {
-			return nil, &ColumnError{column, "no row with " + want[column], "one of " + strings.Join(values, ", "), nil}
+			return nil, &table.ColumnError{Column: column, Found: "no row with " + want[column], Want: "one of " + strings.Join(values, ", ")}
 		}
 	}
 	var rows []int
-	for i := range a.t.n {
+	for i := range a.t.Len() {
 		product, _ := a.t.Text("product", i)
 		by, _ := a.t.Text("method", i)
 		if (want["product"] == "" || product == want["product"]) && (want["method"] == "" || by == want["method"]) {
@@ -141,18 +142,18 @@ func (a *assembler) keep(rows []int, columns []string, code string) []int {
 }
 
 func (a *assembler) lot(row int) string {
-	s, _ := a.t.Text(cmp.Or(a.s.Group, a.t.lot), row)
+	s, _ := a.t.Text(cmp.Or(a.s.Group, a.t.LotColumn()), row)
 	return cmp.Or(s, a.t.Lot(row))
 }
 
-// defaultFeatures are the columns of step 2 of Assemble.
+// defaultFeatures are the columns of step 2 of Make.
 func (a *assembler) defaultFeatures(rows []int) []string {
 	var traits, others []string
-	for _, c := range a.t.columns {
+	for _, c := range a.t.All() {
 		if !c.IsNumber() || c.Name() == a.out.Response || c.Name() == a.s.Group || slices.Contains(a.s.Groupings, c.Name()) || a.otherMethod(c.Name()) {
 			continue
 		}
-		if _, ok := a.t.companion(c.Name()); ok {
+		if _, ok := companion(a.t, c.Name()); ok {
 			continue
 		}
 		d, known := trait.Lookup(c.Name())
@@ -202,7 +203,7 @@ func (a *assembler) namedFeatures() error {
 			return err
 		}
 		if found == a.out.Response || slices.Contains(a.out.Features, found) {
-			return &ColumnError{Column: found, Found: "the response, or a feature named before", Want: "each feature once, and not the response"}
+			return &table.ColumnError{Column: found, Found: "the response, or a feature named before", Want: "each feature once, and not the response"}
 		}
 		a.out.Features = append(a.out.Features, found)
 	}

@@ -1,13 +1,14 @@
-package table_test
+package assembly_test
 
 import (
 	"errors"
+	. "flourcast/dataset/assembly"
 	"math"
 	"strings"
 	"testing"
 
 	"flourcast/dataset/column"
-	. "flourcast/dataset/table"
+	"flourcast/dataset/table"
 	"flourcast/dataset/tablefile"
 	"flourcast/dataset/treatment"
 	"flourcast/finding"
@@ -44,7 +45,7 @@ func TestWhere(t *testing.T) {
 			}
 			s.Where = append(s.Where, c)
 		}
-		m, a, fl, err := tab.Assemble(s)
+		m, a, fl, err := Make(tab, s)
 		if err != nil {
 			t.Errorf("%s: %v", text, err)
 			continue
@@ -67,13 +68,13 @@ func TestWhere(t *testing.T) {
 	// Several that are stated are refused, counted, unless somebody says how to take them.
 	for _, use := range []treatment.Use{"", treatment.Within} {
 		var several *TreatmentsError
-		if _, _, _, err := tab.Assemble(Selection{Response: "volume_mL", Features: []string{"peak_mPas"}, Treatment: use}); !errors.As(err, &several) || !strings.Contains(err.Error(), "none (2), chlorinated (2), not stated (1)") {
+		if _, _, _, err := Make(tab, Selection{Response: "volume_mL", Features: []string{"peak_mPas"}, Treatment: use}); !errors.As(err, &several) || !strings.Contains(err.Error(), "none (2), chlorinated (2), not stated (1)") {
 			t.Errorf("%q: %v", use, err)
 		}
 	}
 	for _, c := range []column.Condition{{Column: "treatmnt", Value: "none"}, {Column: "treatment", Value: "heat"}, {Column: "site", Value: "North"}} {
-		var bad *ColumnError
-		if _, _, _, err := tab.Assemble(Selection{Response: "volume_mL", Where: []column.Condition{c}}); !errors.As(err, &bad) || bad.Column != c.Column {
+		var bad *table.ColumnError
+		if _, _, _, err := Make(tab, Selection{Response: "volume_mL", Where: []column.Condition{c}}); !errors.As(err, &bad) || bad.Column != c.Column {
 			t.Errorf("%v: %v", c, err)
 		}
 	}
@@ -97,7 +98,7 @@ func TestWeightsBySE(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := Selection{Response: "volume_mL", Features: []string{"peak_mPas"}, Weights: BySE}
-	m, a, fl, err := tab.Assemble(s)
+	m, a, fl, err := Make(tab, s)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -118,12 +119,12 @@ func TestWeightsBySE(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, _, fl, err := lucky.Assemble(s); err != nil || !fl.Has("weights-uneven") {
+	if _, _, fl, err := Make(lucky, s); err != nil || !fl.Has("weights-uneven") {
 		t.Errorf("one lot of 3 decides: %v %v", fl, err)
 	}
 	s.Weights = "n"
-	var bad *ColumnError
-	if _, _, _, err := tab.Assemble(s); !errors.As(err, &bad) {
+	var bad *table.ColumnError
+	if _, _, _, err := Make(tab, s); !errors.As(err, &bad) {
 		t.Errorf("weights by n: %v", err)
 	}
 }

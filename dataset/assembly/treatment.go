@@ -1,4 +1,4 @@
-package table
+package assembly
 
 import (
 	"errors"
@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"flourcast/dataset/column"
+	"flourcast/dataset/table"
 	"flourcast/dataset/treatment"
 	"flourcast/finding"
 )
@@ -39,7 +40,7 @@ func (a *assembler) treatments(rows []int) ([]int, error) {
 	case treatment.AsFactor:
 		return a.factor(rows)
 	}
-	return nil, &ColumnError{Column: column.Treatment, Found: "taken as " + string(a.s.Treatment), Want: fmt.Sprintf("%s, %s or %s", treatment.Within, treatment.AsFactor, treatment.Pooled)}
+	return nil, &table.ColumnError{Column: column.Treatment, Found: "taken as " + string(a.s.Treatment), Want: fmt.Sprintf("%s, %s or %s", treatment.Within, treatment.AsFactor, treatment.Pooled)}
 }
 
 func (a *assembler) kinds(rows []int) []string {
@@ -87,12 +88,12 @@ func (a *assembler) factor(rows []int) ([]int, error) {
 	f, err := treatment.NewFactor(written, lots)
 	var levels *treatment.LevelsError
 	if errors.As(err, &levels) {
-		return nil, &ColumnError{Column: column.Treatment, Found: levels.Found, Want: levels.Want}
+		return nil, &table.ColumnError{Column: column.Treatment, Found: levels.Found, Want: levels.Want}
 	}
 	var columns []column.Column
 	for _, level := range f.Levels {
-		values, present := make([]float64, a.t.n), make([]bool, a.t.n)
-		for i := range a.t.n {
+		values, present := make([]float64, a.t.Len()), make([]bool, a.t.Len())
+		for i := range a.t.Len() {
 			text, _ := a.t.Text(column.Treatment, i)
 			values[i], present[i] = f.Indicator(level.Column, text)
 		}

@@ -1,4 +1,14 @@
-package table
+// Package assembly makes of a table of lots what a model is fitted to: a complete, finite
+// matrix.
+//
+//  1. A Selection says response, features, rows, and how treatments of flour and unequal
+//     errors are taken.
+//  2. Make picks rows and columns by it, and hands them on as a design.Matrix, with what
+//     was left out and why.
+//
+// It refuses names that are not there, treatments of flour that nobody chose how to take,
+// and a selection that leaves no row. It changes no figure and fits nothing.
+package assembly
 
 import (
 	"fmt"
@@ -7,6 +17,7 @@ import (
 
 	"flourcast/dataset/column"
 	"flourcast/dataset/method"
+	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
 	"flourcast/dataset/treatment"
 	"flourcast/finding"
@@ -39,13 +50,13 @@ type LeftOut struct {
 	Reason string `json:"reason"`
 }
 
-// Assembly says what went into a matrix. Rows are row numbers of the table, in
+// Made says what went into a matrix. Rows are row numbers of the table, in
 // the order of the matrix. Product and Method are empty if there are several or
 // none; Solvent is empty if it is not known or if methods differ; Treatment is the one
 // kind of flour treatment, empty if it is not stated or if there are several, and
 // TreatmentUse how treatments are taken. Table is the table of the rows: with the
 // indicator columns of Factor, where there is one.
-type Assembly struct {
+type Made struct {
 	Response  string        `json:"response"`
 	Product   string        `json:"product"`
 	Method    string        `json:"method"`
@@ -56,10 +67,10 @@ type Assembly struct {
 	Factor       *treatment.Factor `json:"treatment_factor"`
 	Weighting    *Weighting        `json:"weighting"`
 
-	Features []string  `json:"features"`
-	Rows     []int     `json:"rows"`
-	Left     []LeftOut `json:"left_out"`
-	Table    *Table    `json:"-"`
+	Features []string     `json:"features"`
+	Rows     []int        `json:"rows"`
+	Left     []LeftOut    `json:"left_out"`
+	Table    *table.Table `json:"-"`
 }
 
 // RowsError says that no row is left for a model.
@@ -80,7 +91,7 @@ func (e *RowsError) Error() string {
 // for it to be a default feature (common practice, no source).
 const presence = 0.9
 
-// Assemble makes the matrix of a selection.
+// Make makes the matrix of a selection.
 //
 //  1. Rows of the product and method that meet the conditions; several products or
 //     methods without a choice: a doubt `pooled-differs`.
@@ -99,26 +110,26 @@ const presence = 0.9
 // Groupings: every text column (absent: ""), Selection.Groupings, and family,
 // where a lot without relations is its own family.
 //
-// Errors: *ColumnError for a name that is not there or does not fit, *RowsError
+// Errors: *table.ColumnError for a name that is not there or does not fit, *RowsError
 // when no row is left, *TreatmentsError for treatments that nobody chose how to take,
 // design's own for anything else.
-func (t *Table) Assemble(s Selection) (*design.Matrix, Assembly, finding.List, error) {
-	a := assembler{t: t, s: s, out: Assembly{Response: s.Response, Features: []string{}, Rows: []int{}, Left: []LeftOut{}}}
+func Make(t *table.Table, s Selection) (*design.Matrix, Made, finding.List, error) {
+	a := assembler{t: t, s: s, out: Made{Response: s.Response, Features: []string{}, Rows: []int{}, Left: []LeftOut{}}}
 	m, err := a.run()
 	return m, a.out, a.fl, err
 }
 
 type assembler struct {
-	t       *Table
+	t       *table.Table
 	s       Selection
 	methods []string // the methods of columns name@method
-	out     Assembly
+	out     Made
 	fl      finding.List
 }
 
 func (a *assembler) run() (*design.Matrix, error) {
 	t := a.t
-	a.methods = t.columnMethods()
+	a.methods = columnMethods(t)
 	if err := a.checkNames(); err != nil {
 		return nil, err
 	}
@@ -142,7 +153,7 @@ func (a *assembler) run() (*design.Matrix, error) {
 		return nil, err
 	}
 	if len(a.out.Features) == 0 {
-		return nil, &ColumnError{Column: a.out.Response, Found: "no feature beside it", Want: "at least one column of numbers that most rows with the response have"}
+		return nil, &table.ColumnError{Column: a.out.Response, Found: "no feature beside it", Want: "at least one column of numbers that most rows with the response have"}
 	}
 	if a.out.Factor != nil {
 		for _, l := range a.out.Factor.Levels {
@@ -163,7 +174,7 @@ func (a *assembler) run() (*design.Matrix, error) {
 			return nil, &RowsError{a.out.Response, a.out.Left}
 		}
 	default:
-		return nil, &ColumnError{Column: a.out.Response, Found: "weights by " + a.s.Weights, Want: BySE}
+		return nil, &table.ColumnError{Column: a.out.Response, Found: "weights by " + a.s.Weights, Want: BySE}
 	}
 	a.out.Rows, a.out.Table = rows, a.t
 	if err := a.describe(rows); err != nil {
@@ -260,8 +271,8 @@ func (a *assembler) spec(rows []int) design.Spec {
 	if !errors {
 		spec.SE = nil
 	}
-	for _, c := range t.columns {
-		if c.IsNumber() && !slices.Contains(a.s.Groupings, c.Name()) || c.Name() == t.lot {
+	for _, c := range t.All() {
+		if c.IsNumber() && !slices.Contains(a.s.Groupings, c.Name()) || c.Name() == t.LotColumn() {
 			continue
 		}
 		labels := make([]string, len(rows))

@@ -233,7 +233,9 @@ func TestMethodsAreKeptByTheirWords(t *testing.T) {
 	own := strings.Replace(string(data), `id = "noodle-water"`, `id = "own-slurry"`, 1)
 	b := empty(t)
 	keep := func(text string) error {
-		return b.Store.Write(ctx, func(tx *labbook.Tx) error { return KeepRules(tx, env, Rules{Methods: []Text{{"own.toml", text}}}, "op") })
+		return b.Store.Write(ctx, func(tx *labbook.Tx) error {
+			return KeepRules(tx, env, Rules{Methods: []Text{{"own.toml", text}}}, "op")
+		})
 	}
 	if err := keep("id = "); err == nil || !strings.Contains(err.Error(), "own.toml") {
 		t.Errorf("a method that cannot be read: %v, want its file named", err)

@@ -21,6 +21,7 @@ import (
 	"flourcast/dataset/assembly"
 	"flourcast/dataset/column"
 	"flourcast/dataset/pasting/whole"
+	"flourcast/dataset/table"
 	"flourcast/dataset/trait"
 	"flourcast/dataset/treatment"
 	"flourcast/finding"

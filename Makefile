@@ -58,7 +58,9 @@ dist:
 	$(GO) build -trimpath -buildvcs=auto -ldflags '$(STAMP)' -o "$$own/flourcast" ./cmd/flourcast; \
 	SOURCE_DATE_EPOCH="$$(git log -1 --format=%ct 2>/dev/null || echo 0)" "$$own/flourcast" man "$(DIST)/man"; \
 	mkdir "$(DIST)/completions"; \
-	for shell in bash zsh fish powershell; do "$$own/flourcast" completion "$$shell" >"$(DIST)/completions/flourcast.$$shell"; done
+	for file in bash:flourcast.bash zsh:_flourcast fish:flourcast.fish powershell:flourcast.ps1; do \
+	  "$$own/flourcast" completion "$${file%:*}" >"$(DIST)/completions/$${file#*:}"; \
+	done
 	cp LICENSE THIRD-PARTY-NOTICES.md CHANGELOG.md "$(DIST)"
 	$(CHECKSUMS)
 

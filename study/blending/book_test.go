@@ -125,6 +125,15 @@ func TestRatio(t *testing.T) {
 			t.Errorf("%d %%: %+v, stated %+v", s.Pct, s, stated.Expected[0])
 		}
 	}
+	// With own blends a probability stands beside it, but where protein, of which none is
+	// known, is missed: 9 % and 11.5 % make 9.8 % from 32 % of B on.
+	q.Blends = file(t, "own.csv", ownBlendsFile(12, 5))
+	for _, s := range blended(t, q).Ratio.Steps {
+		if known := s.LeastProbability != nil; known != (s.OtherPct > 32) || known && *s.LeastProbability != *s.Figures[0].Probability {
+			t.Errorf("%d %% of B: probability %v, figures %+v", s.OtherPct, s.LeastProbability, s.Figures)
+		}
+	}
+	q.Blends = ""
 	// Limits that conflict leave the ratios to be looked at.
 	q.Limits = limits(t, "peak_mPas=2300..2500", "protein_pct=12..")
 	res, err := Blend(context.Background(), job.Env{}, q)

@@ -32,8 +32,8 @@ type Step struct {
 	Cost     money.Amount `json:"cost"`
 	Figures  []StepFigure `json:"figures"`
 	Meets    *bool        `json:"meets"`
-	// LeastProbability is the lowest of the figures', absent without: that of keeping all
-	// limits is at most that.
+	// LeastProbability is the lowest of the figures', absent without, and where a limit is
+	// missed of which none is known: that of keeping all limits is at most that.
 	LeastProbability *float64 `json:"least_probability"`
 }
 
@@ -63,6 +63,7 @@ func (q Request) ratio(res *Result, s *stock.File, props []property) error {
 		shares := make([]float64, len(s.Flours))
 		shares[first], shares[second] = float64(pct)/100, float64(100-pct)/100
 		step := Step{Pct: pct, OtherPct: 100 - pct, Cost: money.Of(shares[first]).Times(s.Flours[first].Price).Plus(money.Of(shares[second]).Times(s.Flours[second].Price)).Round(8), Figures: []StepFigure{}}
+		missed := false // a limit of which no probability is known
 		for _, pr := range props {
 			e, err := pr.expected(shares)
 			if err != nil {
@@ -73,6 +74,7 @@ func (q Request) ratio(res *Result, s *stock.File, props []property) error {
 				kept := (l.Low == nil || e.Value >= *l.Low) && (l.High == nil || e.Value <= *l.High)
 				all := kept && (step.Meets == nil || *step.Meets)
 				f.Kept, step.Meets = &kept, &all
+				missed = missed || !kept && e.SD == nil
 				if e.SD != nil {
 					if p, err := (conformance.Limits{Low: l.Low, High: l.High}).Probability(e.Value, conformance.Spread{U: *e.SD, DF: float64(e.DF)}); err == nil {
 						f.Probability = &p
@@ -83,6 +85,9 @@ func (q Request) ratio(res *Result, s *stock.File, props []property) error {
 				}
 			}
 			step.Figures = append(step.Figures, f)
+		}
+		if missed {
+			step.LeastProbability = nil
 		}
 		r.Steps = append(r.Steps, step)
 	}

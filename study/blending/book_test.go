@@ -5,42 +5,16 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"os"
-	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 	"time"
 
-	"flourcast/study/bookkeeping"
 	"flourcast/study/bookstock"
-	"flourcast/study/entry"
+	"flourcast/study/entry/booktest"
 	"flourcast/study/job"
 )
 
-var bookEnv = job.Env{Clock: func() time.Time { return time.Date(2026, 3, 14, 9, 0, 0, 0, time.UTC) }, Version: "test", Cores: 2}
-
-// bookOf is a lab book with the files.
-func bookOf(t *testing.T, files map[string]string) string {
-	t.Helper()
-	ctx, dir := context.Background(), t.TempDir()
-	home := filepath.Join(dir, "book")
-	if _, err := bookkeeping.Init(ctx, home); err != nil {
-		t.Fatal(err)
-	}
-	q := entry.AddRequest{Dir: home, Operator: "op"}
-	for name, text := range files {
-		q.Paths = append(q.Paths, filepath.Join(dir, name))
-		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
-	}
-	slices.Sort(q.Paths)
-	if _, err := entry.Add(ctx, bookEnv, q); err != nil {
-		t.Fatal(err)
-	}
-	return home
-}
+var bookEnv = booktest.Env(time.Date(2026, 3, 14, 9, 0, 0, 0, time.UTC))
 
 // threeInBook are the three flours whose cheapest blend is known by hand, 6/11 and 5/11,
 // as lots of a book; W was run by a second method too.
@@ -52,7 +26,7 @@ func threeInBook(t *testing.T) string {
 		lots += fmt.Sprintf("M%d,p,,,,,,A + B,%.0f + %.0f\n", i, 100*x, 100-100*x)
 		values += fmt.Sprintf("M%d,noodle-water,1,%.1f\n", i, math.Exp(x*math.Log(1800)+(1-x)*math.Log(2900)))
 	}
-	return bookOf(t, map[string]string{"lots.csv": lots, "values.csv": values})
+	return booktest.Of(t, bookEnv, map[string]string{"lots.csv": lots, "values.csv": values})
 }
 
 func TestBlendOfABook(t *testing.T) {

@@ -2,8 +2,6 @@ package comparison
 
 import (
 	"context"
-	"os"
-	"path/filepath"
 	"slices"
 	"testing"
 	"time"
@@ -13,34 +11,17 @@ import (
 	"flourcast/eval/direction"
 	"flourcast/forecast"
 	"flourcast/study/book"
-	"flourcast/study/bookkeeping"
 	"flourcast/study/card"
-	"flourcast/study/entry"
-	"flourcast/study/job"
+	"flourcast/study/entry/booktest"
 )
 
-var env = job.Env{Clock: func() time.Time { return time.Date(2026, 1, 15, 9, 0, 0, 0, time.UTC) }, Version: "test", Cores: 2}
+var env = booktest.Env(time.Date(2026, 1, 15, 9, 0, 0, 0, time.UTC))
 
 // opened is a lab book with the files.
 func opened(t *testing.T, files map[string]string, wanted ...string) *Lots {
 	t.Helper()
-	ctx, dir := context.Background(), t.TempDir()
-	home := filepath.Join(dir, "book")
-	if _, err := bookkeeping.Init(ctx, home); err != nil {
-		t.Fatal(err)
-	}
-	q := entry.AddRequest{Dir: home, Operator: "op"}
-	for name, text := range files {
-		q.Paths = append(q.Paths, filepath.Join(dir, name))
-		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	slices.Sort(q.Paths)
-	if _, err := entry.Add(ctx, env, q); err != nil {
-		t.Fatal(err)
-	}
-	b, err := book.Open(ctx, home)
+	ctx := context.Background()
+	b, err := book.Open(ctx, booktest.Of(t, env, files))
 	if err != nil {
 		t.Fatal(err)
 	}

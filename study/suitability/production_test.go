@@ -5,53 +5,33 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"os"
-	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"flourcast/forecast"
-	"flourcast/study/bookkeeping"
 	"flourcast/study/enduse"
-	"flourcast/study/entry"
+	"flourcast/study/entry/booktest"
 	"flourcast/study/job"
 )
 
-var env = job.Env{Clock: func() time.Time { return time.Date(2026, 3, 14, 9, 0, 0, 0, time.UTC) }, Version: "test", Cores: 2}
+var env = booktest.Env(time.Date(2026, 3, 14, 9, 0, 0, 0, time.UTC))
 
 // noted is a lab book with lots of a product that ran well, with their peaks, one that
 // had trouble, and X, of which nothing is noted.
 func noted(t *testing.T, peaks []float64, notes bool) string {
 	t.Helper()
-	ctx, dir := context.Background(), t.TempDir()
-	home := filepath.Join(dir, "book")
-	if _, err := bookkeeping.Init(ctx, home); err != nil {
-		t.Fatal(err)
-	}
 	lots, values, ran := "lot,product\nX,sponge-cake\nT,sponge-cake\n", "lot,method,replicate,peak_mPas\nX,cake-water,1,2700\nT,cake-water,1,2010\n", "lot,product,ran,trouble\nT,sponge-cake,no,fell\n"
 	for i, p := range peaks {
 		lots += fmt.Sprintf("L%d,sponge-cake\n", i)
 		values += fmt.Sprintf("L%d,cake-water,1,%g\n", i, p)
 		ran += fmt.Sprintf("L%d,sponge-cake,well,\n", i)
 	}
-	q := entry.AddRequest{Dir: home, Operator: "op"}
 	files := map[string]string{"lots.csv": lots, "values.csv": values}
 	if notes {
 		files["production.csv"] = ran
 	}
-	for name, text := range files {
-		q.Paths = append(q.Paths, filepath.Join(dir, name))
-		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
-	}
-	slices.Sort(q.Paths)
-	if _, err := entry.Add(ctx, env, q); err != nil {
-		t.Fatal(err)
-	}
-	return home
+	return booktest.Of(t, env, files)
 }
 
 // Twelve lots that ran well: mean ± 3.163 SD, the two-sided factor for 95 % of lots with

@@ -42,7 +42,7 @@ func FromFiles(file, lineage string, m *sheet.Map, columns []string, stock Figur
 		}
 	}
 	of, found := figures(s, columns)
-	made, more := gather(register(parents), columns, func(name, column string) (float64, bool) {
+	made, more := gather(register(parents), 1, columns, func(name, column string) (float64, bool) {
 		if v, ok := of[column][name]; ok {
 			return v, true
 		}
@@ -52,7 +52,8 @@ func FromFiles(file, lineage string, m *sheet.Map, columns []string, stock Figur
 }
 
 // FromLots gathers blends of lots files, such as those of a lab book, whose figures are
-// known by other means. An unmeasured blend is none, and is not named.
+// known by other means. An unmeasured blend, and a lot of one parent, which is a part of
+// it, are none, and are not named.
 func FromLots(files []string, m *sheet.Map, columns []string, figure Figure) (map[string][]mixing.Made, finding.List, error) {
 	var sheets []*sheet.Sheet
 	for _, name := range files {
@@ -62,7 +63,7 @@ func FromLots(files []string, m *sheet.Map, columns []string, figure Figure) (ma
 		}
 		sheets = append(sheets, s)
 	}
-	made, found := gather(register(sheets...), columns, figure)
+	made, found := gather(register(sheets...), 2, columns, figure)
 	return made, found, nil
 }
 
@@ -85,12 +86,12 @@ func register(sheets ...*sheet.Sheet) lineages {
 	return r
 }
 
-// gather takes every lot with parents as a blend, column by column.
-func gather(r lineages, columns []string, figure Figure) (map[string][]mixing.Made, finding.List) {
+// gather takes every lot with so many parents or more as a blend, column by column.
+func gather(r lineages, least int, columns []string, figure Figure) (map[string][]mixing.Made, finding.List) {
 	made, out := map[string][]mixing.Made{}, r.found
 	for _, id := range r.lots.IDs() {
 		l, _ := r.lots.Get(id)
-		if len(l.Parents) == 0 {
+		if len(l.Parents) < least {
 			continue
 		}
 		left := map[string]bool{}

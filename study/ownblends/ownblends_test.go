@@ -53,14 +53,14 @@ func TestFromFiles(t *testing.T) {
 // Lots files of which one has the parents and another the shares' lot; figures are known
 // by other means.
 func TestFromLots(t *testing.T) {
-	lots := file(t, "lots.csv", "lot,product,parent_lot,share\nA,p,,\nB,p,,\nM,p,A + B,25 + 75\n")
-	made, _, err := FromLots([]string{lots}, nil, []string{"peak_mPas", "final_mPas"}, func(name, column string) (float64, bool) {
-		if name == "M" {
+	lots := file(t, "lots.csv", "lot,product,parent_lot,share\nA,p,,\nB,p,,\nM,p,A + B,25 + 75\nS,p,A,100\n")
+	made, found, err := FromLots([]string{lots}, nil, []string{"peak_mPas", "final_mPas"}, func(name, column string) (float64, bool) {
+		if name == "M" || name == "S" {
 			return 2600, column == "peak_mPas"
 		}
 		return stock(name, column)
 	})
-	if err != nil || len(made) != 1 || len(made["peak_mPas"]) != 1 || made["peak_mPas"][0].Shares[0] != 0.25 {
+	if err != nil || len(found) != 0 || len(made) != 1 || len(made["peak_mPas"]) != 1 || made["peak_mPas"][0].Shares[0] != 0.25 {
 		t.Errorf("%v: %+v", err, made)
 	}
 }

@@ -80,7 +80,9 @@ func (b *Book) AddSpec(ctx context.Context, env job.Env, s Spec, operator string
 	if _, err := time.Parse("2006-01-02", s.ValidFrom); err != nil {
 		return labbook.Row{}, &job.RequestError{Found: fmt.Sprintf("valid from %q", s.ValidFrom), Want: "a day such as 2026-03-14"}
 	}
-	return add(ctx, b, env, labbook.Spec, Key(s.Customer, s.Product, s.Response, s.Revision), "", s.Product, s, operator, true)
+	r := Row(env, labbook.Spec, operator)
+	r.Key, r.Product = Key(s.Customer, s.Product, s.Response, s.Revision), s.Product
+	return b.add(ctx, r, s, true)
 }
 
 // AddDisposition writes down what was done with a lot.
@@ -91,7 +93,9 @@ func (b *Book) AddDisposition(ctx context.Context, env job.Env, d Disposition, o
 	case d.Who == "" || d.Why == "":
 		return labbook.Row{}, &job.RequestError{Found: "a disposition without who or why", Want: "both: a person decides, and says why"}
 	}
-	return add(ctx, b, env, labbook.Disposition, d.Lot, d.Lot, "", d, operator, false)
+	r := Row(env, labbook.Disposition, operator)
+	r.Key, r.Lot = d.Lot, d.Lot
+	return b.add(ctx, r, d, false)
 }
 
 // AddPurpose writes down why something was made from a lot.
@@ -99,32 +103,33 @@ func (b *Book) AddPurpose(ctx context.Context, env job.Env, p Purpose, operator 
 	if p.Why == "" {
 		return labbook.Row{}, &job.RequestError{Found: "no reason", Want: "why noodles or cakes were made from the lot", Do: "say it in a few words"}
 	}
-	return add(ctx, b, env, labbook.Purpose, Key(p.Lot, p.Product), p.Lot, p.Product, p, operator, false)
+	r := Row(env, labbook.Purpose, operator)
+	r.Key, r.Lot, r.Product = Key(p.Lot, p.Product), p.Lot, p.Product
+	return b.add(ctx, r, p, false)
 }
 
-// add writes one row; with once, its key may not be there before. A row about a lot
-// wants the lot to be in the book.
-func add(ctx context.Context, b *Book, env job.Env, kind labbook.Kind, key, lot, product string, what any, operator string, once bool) (labbook.Row, error) {
+// add writes r, which says what; with once, its key may not be there before. A row about
+// a lot wants the lot to be in the book.
+func (b *Book) add(ctx context.Context, r labbook.Row, what any, once bool) (labbook.Row, error) {
 	payload, err := encode(what)
 	if err != nil {
 		return labbook.Row{}, err
 	}
-	r := Row(env, kind, operator)
-	r.Key, r.Lot, r.Product, r.Payload = key, lot, product, payload
+	r.Payload = payload
 	err = b.Store.Write(ctx, func(tx *labbook.Tx) error {
-		if lot != "" {
-			known, err := tx.Has(labbook.Filter{Kinds: []labbook.Kind{labbook.Lot}, Lots: []string{lot}})
+		if r.Lot != "" {
+			known, err := tx.Has(labbook.Filter{Kinds: []labbook.Kind{labbook.Lot}, Lots: []string{r.Lot}})
 			if err != nil {
 				return err
 			}
 			if !known {
-				return &job.RequestError{Found: "lot " + lot, Want: "a lot of the book", Do: "look for it among the lots of the book, or add its lots file first"}
+				return &job.RequestError{Found: "lot " + r.Lot, Want: "a lot of the book", Do: "look for it among the lots of the book, or add its lots file first"}
 			}
 		}
 		if once {
-			before, err := tx.First(labbook.Filter{Kinds: []labbook.Kind{kind}, Keys: []string{key}, Bare: true})
+			before, err := tx.First(labbook.Filter{Kinds: []labbook.Kind{r.Kind}, Keys: []string{r.Key}, Bare: true})
 			if err == nil {
-				return &job.RequestError{Found: fmt.Sprintf("%s again, first in row %d", Shown(key), before.ID), Want: "each revision once", Do: "give the new limits a revision of their own"}
+				return &job.RequestError{Found: fmt.Sprintf("%s again, first in row %d", Shown(r.Key), before.ID), Want: "each revision once", Do: "give the new limits a revision of their own"}
 			}
 			if !errors.Is(err, labbook.ErrNoRow) {
 				return err

@@ -17,11 +17,9 @@ package fitting
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"flourcast/dataset/assembly"
@@ -206,24 +204,6 @@ func Fit(ctx context.Context, env job.Env, q Request) (*Result, error) {
 // rows are the rows of the request's table that m was made from.
 func (q Request) rows(m *design.Matrix, a assembly.Made) rows.Used {
 	return rows.Used{Table: a.Table, Matrix: m, Assembly: a, Methods: q.Methods}
-}
-
-// Refusal gives the table's refusals their exit code: a column that is not there, or a
-// choice that is not made, is the request's fault, no row left is the input's.
-func Refusal(err error, found finding.List) error {
-	var column *table.ColumnError
-	var rows *assembly.RowsError
-	var several *assembly.TreatmentsError
-	switch {
-	case errors.As(err, &several):
-		return &job.RequestError{Found: err.Error(), Want: "a choice: treatment drives the curve and the result both, and so can pass for a relation between the two",
-			Field: "treatment", Do: "take the lots of one treatment, such as where treatment=" + strconv.Quote(several.Kinds[0]) + ", or treatment as a factor (of fit, compare and plan)"}
-	case errors.As(err, &column):
-		return &job.RequestError{Found: err.Error(), Want: "a column of the table", Do: "name one of its columns"}
-	case errors.As(err, &rows):
-		return &job.NothingUsableError{What: err.Error(), Findings: found}
-	}
-	return err
 }
 
 // fit is one Fit under way: each step reads what the steps before it left.

@@ -75,6 +75,11 @@ func TestBlendOfABook(t *testing.T) {
 			t.Errorf("%s: %v, want the field %s and no flag", name, err, c.field)
 		}
 	}
+	bare := booktest.Of(t, bookEnv, map[string]string{"lots.csv": "lot,product,price\nA,p,300\nB,p,360\n", "values.csv": "lot,method,replicate,peak_mPas\nA,noodle-water,1,1800\nB,noodle-water,1,2900\n"})
+	var few *job.RequestError
+	if _, err := Blend(context.Background(), bookEnv, Request{Book: bare, Flours: bookstock.Named([]string{"A", "B"}), Mixing: Measured, Limits: limits(t, "peak_mPas=2000..")}); !errors.As(err, &few) || !strings.Contains(few.Found, "0 own blends with peak_mPas in the lab book") {
+		t.Errorf("a book without own blends: %v", err)
+	}
 	// Without a price in the book the lot is refused by name.
 	if res = blended(t, Request{Book: book, Flours: bookstock.Named([]string{"A", "W"}), Limits: limits(t, "protein_pct=9..")}); res.RowsRefused != 1 || !res.Findings.Has("price-missing") {
 		t.Errorf("no price: %+v", res.Findings)

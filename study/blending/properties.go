@@ -1,6 +1,7 @@
 package blending
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -108,9 +109,9 @@ func (q Request) pastingRule(p *property, t trait.Trait, own []mixing.Made, note
 		if p.Low == nil && p.High == nil {
 			break // not limited: shown by mass
 		}
-		return &job.RequestError{Field: "blends", Found: fmt.Sprintf("%d own blends with %s in %s", few.Have, p.Name, q.Blends), Want: fmt.Sprintf("%d or more", few.Need), Do: "make and run more blends, or mix by share or by logarithm, without a confidence"}
+		return &job.RequestError{Field: "blends", Found: fmt.Sprintf("%d own blends with %s in %s", few.Have, p.Name, q.blendsOf()), Want: fmt.Sprintf("%d or more", few.Need), Do: "make and run more blends, or mix by share or by logarithm, without a confidence"}
 	case err != nil && !errors.As(err, &few):
-		return &job.RequestError{Found: err.Error(), Want: "finite figures in " + q.Blends}
+		return &job.RequestError{Found: err.Error(), Want: "finite figures in " + q.blendsOf()}
 	}
 	switch q.Mixing {
 	case Measured:
@@ -138,12 +139,15 @@ func (q Request) pastingRule(p *property, t trait.Trait, own []mixing.Made, note
 	if len(own) >= mixing.Least {
 		e, err := mixing.Deviations(p.Rule, own)
 		if err != nil {
-			return &job.RequestError{Found: err.Error(), Want: "figures in " + q.Blends + " that the rule can take"}
+			return &job.RequestError{Found: err.Error(), Want: "figures in " + q.blendsOf() + " that the rule can take"}
 		}
 		p.own = deviations(e)
 	}
 	return nil
 }
+
+// blendsOf is where own blends come from.
+func (q Request) blendsOf() string { return cmp.Or(q.Blends, "the lab book") }
 
 // deviations are the mean and root mean square of own blends about a stated rule.
 func deviations(e []float64) *known {

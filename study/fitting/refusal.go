@@ -19,7 +19,7 @@ func Refusal(err error, found finding.List) error {
 	switch {
 	case errors.As(err, &several):
 		return &job.RequestError{Found: err.Error(), Want: "a choice: treatment drives the curve and the result both, and so can pass for a relation between the two",
-			Field: "treatment", Do: "take the lots of one treatment, such as where treatment=" + strconv.Quote(several.Kinds[0]) + ", or treatment as a factor (of fit, compare and plan)"}
+			Field: "treatment", Do: "take the lots of one treatment, such as where treatment=" + strconv.Quote(several.Kinds[0]) + ", or treatment as a factor"}
 	case errors.As(err, &column):
 		return &job.RequestError{Found: err.Error(), Want: "a column of the table", Do: "name one of its columns"}
 	case errors.As(err, &rows):

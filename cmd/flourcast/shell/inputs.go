@@ -1,8 +1,6 @@
 package shell
 
 import (
-	"os"
-
 	"flourcast/dataset/method"
 	"flourcast/dataset/sheet"
 
@@ -33,11 +31,7 @@ func (f *Inputs) Load() (*sheet.Map, []method.Method, error) {
 	}
 	var methods []method.Method
 	for _, path := range f.Methods {
-		data, err := os.ReadFile(path)
-		if err != nil {
-			return nil, nil, err
-		}
-		own, err := method.Parse(path, data)
+		own, err := method.Open(path)
 		if err != nil {
 			return nil, nil, err
 		}

@@ -96,6 +96,12 @@ func (s Spec) String() string {
 	return s.Response + "=" + side(s.Low) + ".." + side(s.High)
 }
 
+// Met reports whether a figure of the response lies within the limits; a limit itself
+// does.
+func (s Spec) Met(v float64) bool {
+	return (s.Low == nil || v >= *s.Low) && (s.High == nil || v <= *s.High)
+}
+
 // Width is high − low of a two-sided specification.
 func (s Spec) Width() (float64, bool) {
 	if s.Low == nil || s.High == nil {

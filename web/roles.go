@@ -15,6 +15,7 @@ var Least = map[string]people.Role{
 	"GET /lots":                people.Reader,
 	"GET /lots/{lot}":          people.Reader,
 	"GET /lots/{lot}/curves":   people.Reader,
+	"GET /lots/{lot}/picture":  people.Reader,
 	"GET /lots/{lot}/features": people.Reader,
 	"GET /relate":              people.Reader,
 	"GET /relate/{feature}":    people.Reader,

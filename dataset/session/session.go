@@ -51,11 +51,11 @@ func Pick(runs []run.Run) Picked {
 	undated := 0
 	for i := range runs {
 		r := &runs[i]
-		if reason := barred(r); reason != "" {
+		if reason := Barred(r); reason != "" {
 			p.aside(reason)
 			continue
 		}
-		day := dayOf(r.TestedAt)
+		day := Day(r.TestedAt)
 		if day == "" {
 			undated++
 		}
@@ -76,8 +76,8 @@ func Pick(runs []run.Run) Picked {
 	return p
 }
 
-// barred says why a run does not tell repeatability; "" if it may.
-func barred(r *run.Run) string {
+// Barred says why a run does not tell repeatability; "" if it may.
+func Barred(r *run.Run) string {
 	switch {
 	case r.Kind == record.Control:
 		return "control flour"
@@ -125,8 +125,8 @@ func (p *Picked) alone() {
 		Want: "duplicates of one session", Do: "they tell no repeatability; if the days are wrong, correct them"})
 }
 
-// dayOf is the day of a moment as the runs file tells it; "" if it cannot be read.
-func dayOf(testedAt string) string {
+// Day is the day of a moment as the runs file tells it; "" if it cannot be read.
+func Day(testedAt string) string {
 	day, _, _ := strings.Cut(testedAt, " ")
 	if _, err := time.Parse(time.DateOnly, day); err != nil {
 		return ""

@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"reflect"
 	"testing"
 	"time"
 
@@ -68,6 +69,23 @@ func TestWholeWrite(t *testing.T) {
 	}
 	if res.Counts.Followed < 20 {
 		t.Errorf("forecasts followed: found %d, expected 20 or more", res.Counts.Followed)
+	}
+	// A lot's own forecasts are scored as the follow-up scores them.
+	for _, l := range []following.Lot{res.Lots[0], res.Lots[len(res.Lots)/2], res.Lots[len(res.Lots)-1]} {
+		own, err := following.OfLot(ctx, fixed(), dir, l.Lot.Lot, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		l.Standardised, l.EWMA, l.EWMALow, l.EWMAHigh, l.CUSUMUp, l.CUSUMDown, l.Uncharted = nil, nil, nil, nil, nil, nil, "" // what the chart adds
+		if len(own) != 1 || own[0].Outcome == nil || !reflect.DeepEqual(*own[0].Outcome, l) {
+			t.Errorf("lot %s: found %+v, expected what the follow-up says, %+v", l.Lot.Lot, own, l)
+		}
+	}
+	for lot, want := range map[string]int{res.Waiting[0]: 1, "N23-001": 0} {
+		own, err := following.OfLot(ctx, fixed(), dir, lot, nil)
+		if err != nil || len(own) != want || want > 0 && (own[0].Outcome != nil || own[0].Why != following.NotMeasured) {
+			t.Errorf("lot %s: found %+v and %v, expected %d forecasts without an outcome", lot, own, err, want)
+		}
 	}
 	v, err := bookkeeping.Verify(ctx, fixed(), dir, "")
 	if err != nil {

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"flourcast/finding"
 	"flourcast/report/document"
 	"flourcast/report/phrase"
 	"flourcast/study/curve"
@@ -43,6 +44,42 @@ func conduct(run curve.RunFeatures) []document.Block {
 		t.Rows = append(t.Rows, []document.Cell{document.Words(d.Code), document.Words(stage), size, document.Words(d.Unit), document.Words(d.Effect), document.Words(d.Words()), document.Words(string(d.Severity))})
 	}
 	return append(out, t)
+}
+
+// Conformity is a section that says of each run how it kept to its method; pictures, and
+// figures stage by stage, are on Page.
+func Conformity(runs []curve.RunFeatures) document.Section {
+	t := &document.Table{ID: "conformity", Caption: "How each run kept to its method", Columns: []document.Column{{Heading: "method"}, {Heading: "replicate"}, {Heading: "what deviates"}, {Heading: "stage"}, phrase.Right("by"), {Heading: "likely effect"}, {Heading: "outcome"}}}
+	row := func(run curve.RunFeatures, cells ...document.Cell) {
+		t.Rows = append(t.Rows, append([]document.Cell{document.Words(orDash(run.Method)), document.Words(orDash(run.Replicate))}, cells...))
+	}
+	dash := document.Words("–")
+	for _, run := range runs {
+		switch c, refused := run.Conformity, run.Findings.With(finding.Refused); {
+		case len(refused) > 0:
+			row(run, document.Words(refused[0].Found), dash, dash, dash, document.Words("refused"))
+		case c == nil:
+			row(run, document.Words("not judged"), dash, dash, dash, dash)
+		case len(c.Deviations) == 0:
+			row(run, document.Words("nothing"), dash, dash, dash, dash)
+		default:
+			for _, d := range c.Deviations {
+				by := dash
+				if d.Unit != "" {
+					by = document.Number(d.Size, phrase.General(d.Size)+" "+d.Unit)
+				}
+				row(run, document.Words(strings.ReplaceAll(d.Code, "-", " ")), document.Words(orDash(d.Stage)), by, document.Words(orDash(d.Effect)), document.Words(string(d.Severity)))
+			}
+		}
+	}
+	return document.Section{Heading: "Conformity to the method", Blocks: []document.Block{t}}
+}
+
+func orDash(text string) string {
+	if text == "" {
+		return "–"
+	}
+	return text
 }
 
 // summary is what deviates among several runs: a row a deviation, most frequent

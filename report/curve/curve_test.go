@@ -119,6 +119,7 @@ func TestDocuments(t *testing.T) {
 		"warm":  {Document(&curve.FeaturesResult{Runs: []curve.RunFeatures{warm}}), []string{"temperature-offset", "+3.0 °C off", "breakdown"}},
 		"three": {Document(several), []string{"temperature-offset", "WARM", "time-backwards"}},
 		"page":  {Page(several), []string{"GOOD, general-13min", "BACK, general-13min", "time-backwards", "Nothing deviates"}},
+		"kept":  {document.Document{Sections: []document.Section{Conformity(several.Runs)}}, []string{"nothing", "temperature offset", "3 °C", "refused"}},
 		"laid":  {Laid(&curve.LayResult{Method: "m", On: "temperature", Step: 1, By: "lot", Rows: 2, Columns: 3, First: "v_heat_51C", Last: "v_final_0120s", Runs: []curve.LaidRun{{Lot: "A", Absent: 2}, {Lot: "B"}}}), []string{"every 1 °C", "v_heat_51C", "Absent cells"}},
 	} {
 		var text, html bytes.Buffer
@@ -134,5 +135,31 @@ func TestDocuments(t *testing.T) {
 				t.Errorf("%s lacks %q: %s", name, want, text.String())
 			}
 		}
+	}
+}
+
+// TestOverlay: the lot's own curves are named, others faint, and the span of reference
+// lots is a band that says how many they are.
+func TestOverlay(t *testing.T) {
+	own, other := runOf(t, "L", func(*pasting.Curve) {}), runOf(t, "M", func(*pasting.Curve) {})
+	span := &Span{Lots: 24, Of: "met their limits", TimeS: []float64{0, 60}, Low: []float64{10, 20}, High: []float64{30, 40}}
+	fig, ok := Overlay([]curve.RunFeatures{own}, []curve.RunFeatures{other, {Lot: "no curve"}}, span, "curves")
+	if !ok || len(fig.Panels[0].Series) != 2 || fig.Panels[0].Series[0].Faint || !fig.Panels[0].Series[1].Faint || fig.Panels[0].Series[1].Name != "M, general-13min" {
+		t.Fatalf("found %v, %+v", ok, fig.Panels)
+	}
+	if b := fig.Panels[0].Bands; len(b) != 1 || b[0].Name != "from the lowest to the highest curve of 24 lots that met their limits" || b[0].X[1] != 1 {
+		t.Errorf("bands: found %+v", b)
+	}
+	if len(fig.Panels[0].Marks) == 0 || len(fig.Panels[0].VLines) != 4 {
+		t.Errorf("found %d marks and %d stages, expected those of the lot's run", len(fig.Panels[0].Marks), len(fig.Panels[0].VLines))
+	}
+	if _, err := chart.SVG(fig); err != nil {
+		t.Error(err)
+	}
+	if fig, _ = Overlay([]curve.RunFeatures{own}, nil, nil, "curves"); len(fig.Panels[0].Bands) != 0 {
+		t.Error("a band without reference lots")
+	}
+	if _, ok = Overlay([]curve.RunFeatures{{Lot: "no curve"}}, nil, span, "curves"); ok {
+		t.Error("a lot without a curve was drawn")
 	}
 }

@@ -1,9 +1,13 @@
 package curve
 
 import (
+	"fmt"
 	"slices"
+	"strings"
 
 	"flourcast/report/chart"
+	"flourcast/report/document"
+	"flourcast/report/phrase"
 	"flourcast/study/curve"
 )
 
@@ -66,10 +70,24 @@ func together(runs []curve.RunFeatures, id string) (fig chart.Figure, drawn int)
 	return fig, drawn
 }
 
+// Span is what the curves of Lots reference lots lie between, over time in seconds; Of
+// says in a few words which lots they are.
+type Span struct {
+	Lots             int
+	Of               string
+	TimeS, Low, High []float64
+}
+
+// Name is the span's name in a legend.
+func (s *Span) Name() string {
+	return fmt.Sprintf("from the lowest to the highest curve of %s that %s", phrase.Plural(s.Lots, "lot"), s.Of)
+}
+
 // Overlay draws the runs of one lot over those of others: the lot's own named, the
 // first of them with its stages and its features where they were found, the others
-// faint behind. ok is false when the lot has no curve.
-func Overlay(own, others []curve.RunFeatures, id string) (fig chart.Figure, ok bool) {
+// faint behind, behind all what reference lots span (nil: none). ok is false when the
+// lot has no curve.
+func Overlay(own, others []curve.RunFeatures, span *Span, id string) (fig chart.Figure, ok bool) {
 	fig, drawn := together(own, id)
 	if drawn == 0 {
 		return fig, false
@@ -83,6 +101,10 @@ func Overlay(own, others []curve.RunFeatures, id string) (fig chart.Figure, ok b
 	marked, _ := alone(first, id)
 	fig.Panels[0].Marks, fig.Panels[0].VLines = marked.Panels[0].Marks, marked.Panels[0].VLines
 	fig.Description = "Viscosity over the time of the test: the lot's own runs, other lots faint behind them; below, the measured temperature."
+	if span != nil {
+		fig.Panels[0].Bands = []chart.Band{{Name: span.Name(), X: minutes(span.TimeS), Low: span.Low, High: span.High}}
+		fig.Description += " Tinted: " + span.Name() + "."
+	}
 	others = slices.DeleteFunc(slices.Clone(others), func(run curve.RunFeatures) bool { return !drawable(run) })
 	behind, _ := together(others, id)
 	for i, s := range behind.Panels[0].Series {
@@ -159,4 +181,59 @@ func deviationMarks(run curve.RunFeatures) []chart.Mark {
 		}
 	}
 	return out
+}
+
+// everyS is how far apart the rows of Points are, s.
+const everyS = 30
+
+// Points is a table of what Overlay draws of a lot's own runs, for whoever cannot see
+// the picture: the first sampled point in each half minute, and the span of reference
+// lots there.
+func Points(own []curve.RunFeatures, span *Span) document.Section {
+	t := &document.Table{ID: "points", Caption: "The first point that was sampled in each half minute", Columns: []document.Column{phrase.RightIn("time", "min")}}
+	var runs []curve.RunFeatures
+	last := 0.0
+	for _, run := range own {
+		if drawable(run) {
+			runs, last = append(runs, run), max(last, run.Curve.TimeS[len(run.Curve.TimeS)-1])
+			t.Columns = append(t.Columns, phrase.RightIn(label(run)+", temperature", "°C"), phrase.RightIn(label(run)+", viscosity", "mPa·s"))
+		}
+	}
+	if span != nil {
+		t.Columns = append(t.Columns, phrase.RightIn("lowest of the reference lots", "mPa·s"), phrase.RightIn("highest", "mPa·s"))
+		t.Caption += "; reference lots: " + span.Name()
+	}
+	for from := 0.0; from <= last; from += everyS {
+		row := []document.Cell{phrase.Fixed(from/60, 1)}
+		for _, run := range runs {
+			temperature, viscosity := document.Words("–"), document.Words("–")
+			if i, ok := first(run.Curve.TimeS, from); ok {
+				viscosity = phrase.Figure("peak_mPas", run.Curve.ViscosityMPas[i])
+				if len(run.Curve.TemperatureC) == len(run.Curve.TimeS) {
+					temperature = phrase.Fixed(run.Curve.TemperatureC[i], 1)
+				}
+			}
+			row = append(row, temperature, viscosity)
+		}
+		if span != nil {
+			low, high := document.Words("–"), document.Words("–")
+			if i, ok := first(span.TimeS, from); ok {
+				low, high = phrase.Figure("peak_mPas", span.Low[i]), phrase.Figure("peak_mPas", span.High[i])
+			}
+			row = append(row, low, high)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return document.Section{Heading: "Curves as a table", Blocks: []document.Block{t}}
+}
+
+// first is the first point in the stretch of everyS that begins at from.
+func first(timeS []float64, from float64) (i int, ok bool) {
+	i = slices.IndexFunc(timeS, func(t float64) bool { return t >= from })
+	return i, i >= 0 && timeS[i] < from+everyS
+}
+
+// label tells the runs of one lot apart.
+func label(run curve.RunFeatures) string {
+	return strings.TrimPrefix(strings.TrimPrefix(name(run), run.Lot), ", ")
 }

@@ -134,11 +134,22 @@ func tested(v *validation.Tested, sign string) []document.Cell {
 }
 
 func selection(r *following.Result) document.Section {
-	t := &document.Table{ID: "decisions", Caption: "Which lots were measured, by what their forecast said", Columns: []document.Column{{Heading: "decision"}, phrase.RightIn("forecast", ""), phrase.RightIn("measured", "")}}
+	t := &document.Table{ID: "decisions", Caption: "Which lots were measured, by what their forecast said; met: how many of these met the limits", Columns: []document.Column{{Heading: "decision"}, phrase.RightIn("forecast", ""), phrase.RightIn("measured", ""), phrase.RightIn("met", "")}}
 	for _, d := range r.Decisions {
-		t.Rows = append(t.Rows, []document.Cell{document.Words(cmp.Or(d.Decision, "none was asked for")), document.Number(float64(d.Forecast), fmt.Sprint(d.Forecast)), document.Number(float64(d.Measured), fmt.Sprint(d.Measured))})
+		t.Rows = append(t.Rows, []document.Cell{document.Words(cmp.Or(d.Decision, "none was asked for")), document.Number(float64(d.Forecast), fmt.Sprint(d.Forecast)), document.Number(float64(d.Measured), fmt.Sprint(d.Measured)), met(d)})
 	}
 	return document.Section{Heading: "What the outcomes cannot tell", Blocks: []document.Block{t, document.Paragraph("Noodles are made mostly of lots that were accepted. A model that rejects good lots looks no worse for it.")}}
+}
+
+// met says how many of the measured lots whose specification is known met it.
+func met(d following.Decision) document.Cell {
+	switch {
+	case d.Specified == 0:
+		return document.Words("–")
+	case d.Specified < d.Measured:
+		return document.Number(float64(d.Met), fmt.Sprintf("%d of %d", d.Met, d.Specified))
+	}
+	return document.Number(float64(d.Met), fmt.Sprint(d.Met))
 }
 
 func claims(r *following.Result) document.Section {

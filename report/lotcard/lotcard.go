@@ -1,12 +1,13 @@
-// Package lotcard puts what is known of one lot into a document: what it is, its
-// figures with their repeatability, and what was forecast.
+// Package lotcard puts what is known of one lot into documents: what was forecast and
+// measured of it, its features with their repeatability, what it is.
 //
-//  1. Document takes the lot's rows of the joined table and the forecasts as they were
-//     made. A row of the table is a section: a lot may be meant for several products.
-//  2. Each figure stands with the number of its measurements and their standard
-//     deviation; results stand apart from features.
+//  1. Forecasts has each forecast as it was made, and what became of it.
+//  2. Features has the sessions of its runs: each run's figure, the mean, what the runs
+//     differ by, and what they may differ by.
+//  3. About takes the lot's rows of the joined table: results, flour, and the words of
+//     the lots file. A lot may be meant for several products.
 //
-// It computes no figure: what the table does not have is not in the document.
+// It computes no figure: what a result does not have is not in the document.
 package lotcard
 
 import (
@@ -21,12 +22,12 @@ import (
 // beside are the endings of columns that go with a measured column.
 var beside = []string{"_n", "_sd", "_se"}
 
-// Document is the sheet of a lot. t is the joined table of the lab book.
-func Document(lot string, t *dataset.Table) document.Document {
+// About is what the joined table t of a lab book has of a lot beside its features.
+func About(lot string, t *dataset.Table) document.Document {
 	d := document.Document{Title: "Lot " + lot}
 	for row := range t.Len() {
 		if t.Lot(row) == lot {
-			d.Sections = append(d.Sections, about(t, row), figures(t, row, "Results", trait.RoleResponse), figures(t, row, "Flour", trait.RoleComposition), figures(t, row, "Features", trait.RoleFeature))
+			d.Sections = append(d.Sections, figures(t, row, "Results", trait.RoleResponse), figures(t, row, "Flour", trait.RoleComposition), about(t, row))
 		}
 	}
 	var kept []document.Section
@@ -62,19 +63,14 @@ func about(t *dataset.Table, row int) document.Section {
 // figures has the measured columns of a role, in the order of the table.
 func figures(t *dataset.Table, row int, heading string, role trait.Role) document.Section {
 	table := &document.Table{ID: strings.ToLower(heading), Caption: heading + ": mean, number of measurements, their standard deviation",
-		Columns: []document.Column{{Heading: "figure"}, {Heading: "mean", Align: document.Right}, {Heading: "unit"}, {Heading: "n", Align: document.Right}, {Heading: "SD", Align: document.Right}, {Heading: "column"}}}
+		Columns: []document.Column{{Heading: "figure"}, phrase.Right("mean"), {Heading: "unit"}, phrase.Right("n"), phrase.Right("SD"), {Heading: "column"}}}
 	for _, c := range t.Columns() {
-		id, method := trait.Split(c)
-		known, ok := trait.Lookup(id)
+		known, ok := trait.Lookup(c)
 		v, has := t.Number(c, row)
 		if !ok || !has || known.Role != role || isBeside(c) {
 			continue
 		}
-		name := known.Label
-		if method != "" {
-			name += " (" + method + ")"
-		}
-		table.Rows = append(table.Rows, []document.Cell{document.Words(name), phrase.Figure(c, v), document.Words(known.Unit), side(t, row, c, "_n"), side(t, row, c, "_sd"), document.Words(c)})
+		table.Rows = append(table.Rows, []document.Cell{document.Words(known.Label), phrase.Figure(c, v), document.Words(known.Unit), side(t, row, c, "_n"), side(t, row, c, "_sd"), document.Words(c)})
 	}
 	if len(table.Rows) == 0 {
 		return document.Section{}

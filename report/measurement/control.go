@@ -41,6 +41,33 @@ func joined(features []string) string {
 	return strings.Join(words, ", ")
 }
 
+// State says in a box how the control flour stands on each instrument's last day, and
+// how many days were out before.
+func State(r *measurement.ControlResult) document.Callout {
+	last := map[string]control.Day{}
+	for _, day := range r.Days {
+		if l, ok := last[day.Instrument]; !ok || day.Day >= l.Day {
+			last[day.Instrument] = day
+		}
+	}
+	c := document.Callout{Kind: document.Notice, Title: "Control flour"}
+	var says []string
+	for _, name := range r.Instruments {
+		day := last[name]
+		says = append(says, fmt.Sprintf("instrument %s %s on its last day, %s", instrument(name), strings.ReplaceAll(string(day.Standing), "-", " "), day.Day))
+		if day.Standing == control.OutControl {
+			c.Kind = document.Caution
+			says[len(says)-1] += ": " + signals(day.Signals)
+		}
+	}
+	c.Title += ": " + strings.Join(says, "; ")
+	if c.Kind == document.Caution {
+		c.Text = "Nothing from such a day is accepted until the cause is mended and the control is repeated. "
+	}
+	c.Text += fmt.Sprintf("%d of %d days were out of control.", r.DaysOut, len(r.Days))
+	return c
+}
+
 // daySection says first which days are out, and what that means for their runs.
 func daySection(r *measurement.ControlResult) document.Section {
 	s := document.Section{Heading: "Days"}

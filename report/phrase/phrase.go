@@ -24,6 +24,12 @@ func Figure(column string, v float64, notes ...int) document.Cell {
 	return document.Number(v, strings.Replace(trait.Format(column, v), "-", "−", 1), notes...)
 }
 
+// WithUnit is Figure's text with the unit behind it.
+func WithUnit(column string, v float64) string {
+	_, unit := AxisOf(column)
+	return strings.TrimSpace(Figure(column, v).Text + " " + unit)
+}
+
 // Model names a model: its file, or its row in a lab book.
 func Model(ref string) string {
 	if ref != "" && strings.Trim(ref, "0123456789") == "" {
@@ -102,16 +108,20 @@ func AxisOf(column string) (label, unit string) {
 // N", "hardness at most 3.9 N". A limit that is nil is not there.
 func Limits(column string, low, high *float64) string {
 	label, unit := AxisOf(column)
-	var limits string
+	return strings.TrimSpace(label + " " + Range(low, high) + " " + unit)
+}
+
+// Range is the limits alone: "3.2 to 4.0", "at most 3.9".
+func Range(low, high *float64) string {
 	switch {
 	case low != nil && high != nil:
-		limits = fmt.Sprintf("%v to %v", *low, *high)
+		return fmt.Sprintf("%v to %v", *low, *high)
 	case low != nil:
-		limits = fmt.Sprintf("at least %v", *low)
+		return fmt.Sprintf("at least %v", *low)
 	case high != nil:
-		limits = fmt.Sprintf("at most %v", *high)
+		return fmt.Sprintf("at most %v", *high)
 	}
-	return strings.TrimSpace(label + " " + limits + " " + unit)
+	return ""
 }
 
 // Label is the column's label without its unit.

@@ -53,6 +53,16 @@ func Open(ctx context.Context, env job.Env, b *book.Book, methods []method.Metho
 	return l, l.readLate(ctx, wanted)
 }
 
+// Over are the lots of a book that has been joined with the usual options.
+func Over(ctx context.Context, env job.Env, b *book.Book, joined *dataset.Joined, wanted []string) (*Lots, error) {
+	own, err := b.Methods(ctx)
+	if err != nil {
+		return nil, err
+	}
+	l := &Lots{env: env, book: b, methods: book.WithMethods(nil, own), joined: joined}
+	return l, l.readLate(ctx, wanted)
+}
+
 // Row is a lot's row of a joined table.
 type Row struct {
 	table *dataset.Table
@@ -210,7 +220,7 @@ func (l *Lots) References(product string, limits []*forecast.Spec, leftOut ...st
 				continue
 			}
 			v, ok := t.Number(s.Response, row)
-			if !ok || s.Low != nil && v < *s.Low || s.High != nil && v > *s.High {
+			if !ok || !s.Met(v) {
 				return false
 			}
 			met++

@@ -8,6 +8,7 @@ import (
 	"flourcast/dataset/pasting/trace"
 	"flourcast/dataset/pasting/whole"
 	"flourcast/dataset/run"
+	"flourcast/forecast"
 )
 
 // How a lot's line in a picture is meant.
@@ -99,6 +100,45 @@ func (l *Lots) Curves(ctx context.Context, lot, present, methodID string, refere
 		}
 	}
 	return out, nil
+}
+
+// Behind is what the curves of reference lots of the lot's product by a method span, to
+// be drawn behind the lot's own, and how they were chosen; nil where fewer than three
+// have such a curve. Limits are the specifications of the product that the book has,
+// the last of each customer and response.
+func (l *Lots) Behind(ctx context.Context, lot, methodID string) (span *Curve, by string, err error) {
+	r, ok := l.Row(lot, "")
+	if !ok {
+		return nil, "", nil
+	}
+	product := r.Text("product")
+	specs, err := l.book.Specs(ctx)
+	if err != nil {
+		return nil, "", err
+	}
+	last := map[[2]string]int{}
+	var limits []*forecast.Spec
+	for _, s := range specs {
+		if s.What.Product != product {
+			continue
+		}
+		limit, key := s.What.Limits(), [2]string{s.What.Customer, s.What.Response}
+		if i, ok := last[key]; ok {
+			limits[i] = &limit
+			continue
+		}
+		last[key] = len(limits)
+		limits = append(limits, &limit)
+	}
+	references, by := l.References(product, limits, lot)
+	if len(references) == 0 {
+		return nil, "", nil
+	}
+	curves, err := l.Curves(ctx, "", "", methodID, references)
+	if err != nil || len(curves) == 0 {
+		return nil, "", err
+	}
+	return &curves[0], by, nil
 }
 
 // runs are the runs of some lots with their curves, pooled as the join pools them.

@@ -20,7 +20,6 @@ import (
 	"math"
 	"slices"
 	"sync"
-	"time"
 
 	"flourcast/dataset"
 	"flourcast/eval/domain"
@@ -59,6 +58,9 @@ type Lot struct {
 	Level        float64  `json:"level"`
 	Made         string   `json:"made,omitempty"`
 	Decision     string   `json:"decision"`
+	Spec         string   `json:"spec,omitempty"`
+	Met          *bool    `json:"met_specification"`
+	Right        *bool    `json:"decision_right"` // null where nothing was decided
 	Product      string   `json:"product,omitempty"`
 	Supplier     string   `json:"supplier,omitempty"`
 	CropYear     string   `json:"crop_year,omitempty"`
@@ -195,10 +197,8 @@ func (r *Result) follow(ctx context.Context, env study.Env, c *card.Card, q Requ
 		case !ok:
 			r.Waiting = append(r.Waiting, f.Lot)
 			r.Counts.Waiting++
-		case !o.recorded.IsZero() && f.Made.After(o.recorded):
-			r.leave(f.Lot, "forecast only after its outcome was written down")
-		case f.Value == nil:
-			r.leave(f.Lot, "no value was forecast for it")
+		case o.unfit(f) != "":
+			r.leave(f.Lot, o.unfit(f))
 		default:
 			r.Lots = append(r.Lots, followed(f, o))
 			r.Counts.Followed++
@@ -252,17 +252,10 @@ func (r *Result) ofModel(c *card.Card, records []forecasts.Record) (mine []forec
 }
 
 func followed(f forecasts.Record, o outcome) Lot {
-	l := Lot{Lot: validation.Lot{Lot: f.Lot, Measured: o.measured, Forecast: *f.Value, Error: o.measured - *f.Value, Low: f.Low, High: f.High, Domain: f.Domain},
-		Level: f.Level, Decision: f.Decision, Product: o.product, Supplier: o.supplier, CropYear: o.cropYear, OutcomeRow: f.Outcome}
-	if l.Product == "" {
-		l.Product = f.Product
-	}
-	if !f.Made.IsZero() {
-		l.Made = f.Made.Format(time.RFC3339)
-	}
-	if l.Low != nil && l.High != nil {
-		inside := *l.Low <= l.Measured && l.Measured <= *l.High
-		l.Inside = &inside
+	l := Score(f, o.measured)
+	l.Supplier, l.CropYear = o.supplier, o.cropYear
+	if o.product != "" {
+		l.Product = o.product
 	}
 	return l
 }

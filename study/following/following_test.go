@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -16,6 +17,7 @@ import (
 	"flourcast/forecast/follow"
 	"flourcast/study"
 	"flourcast/study/card"
+	"flourcast/study/forecasts"
 
 	"flourcast/dataset"
 
@@ -214,7 +216,7 @@ func TestSelectedOutcomesAreSaid(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !r.Selected || r.Decisions[0] != (Decision{"accept", 10, 8}) || r.Decisions[1] != (Decision{"hold", 10, 2}) {
+	if !r.Selected || r.Decisions[0] != (Decision{"accept", 10, 8, 0, 0}) || r.Decisions[1] != (Decision{"hold", 10, 2, 0, 0}) {
 		t.Errorf("%v, %+v", r.Selected, r.Decisions)
 	}
 }
@@ -240,4 +242,48 @@ func TestStandardised(t *testing.T) {
 	if _, ok := l.standardised(38, false); ok {
 		t.Error("no interval")
 	}
+}
+
+// TestScore: what was measured against interval, specification and decision, by hand.
+func TestScore(t *testing.T) {
+	v, low, high := 3.5, 3.1, 3.9
+	yes, no := true, false
+	for name, c := range map[string]struct {
+		spec, decision     string
+		measured           float64
+		inside, met, right *bool
+	}{
+		"accepted, met":             {"hardness_N=..3.9", "accept", 3.6, &yes, &yes, &yes},
+		"at the limit":              {"hardness_N=..3.9", "accept", 3.9, &yes, &yes, &yes},
+		"accepted, not met":         {"hardness_N=..3.9", "accept", 4.0, &no, &no, &no},
+		"rejected, not met":         {"hardness_N=3.95..", "reject", 3.2, &yes, &no, &yes},
+		"rejected, met":             {"hardness_N=3.95..", "reject", 4.0, &no, &yes, &no},
+		"held":                      {"hardness_N=3..4", "hold", 3.6, &yes, &yes, nil},
+		"no specification":          {"", "", 3.05, &no, nil, nil},
+		"of another response":       {"springiness=0.8..", "accept", 3.6, &yes, nil, nil},
+		"a specification not to be": {"hardness_N=4..3", "accept", 3.6, &yes, nil, nil},
+	} {
+		l := Score(forecasts.Record{Lot: "A", Response: "hardness_N", Value: &v, Low: &low, High: &high, Decision: c.decision, Spec: c.spec}, c.measured)
+		if !reflect.DeepEqual([]*bool{l.Inside, l.Met, l.Right}, []*bool{c.inside, c.met, c.right}) {
+			t.Errorf("%s: found %s, expected %s", name, say(l.Inside, l.Met, l.Right), say(c.inside, c.met, c.right))
+		}
+		if math.Abs(l.Error-(c.measured-3.5)) > 1e-12 {
+			t.Errorf("%s: found an error of %g", name, l.Error)
+		}
+	}
+	if l := Score(forecasts.Record{Value: &v}, 3.6); l.Inside != nil {
+		t.Errorf("without an interval: found %s", say(l.Inside))
+	}
+}
+
+func say(all ...*bool) string {
+	out := ""
+	for _, b := range all {
+		if b == nil {
+			out += "absent "
+		} else {
+			out += fmt.Sprint(*b, " ")
+		}
+	}
+	return out
 }

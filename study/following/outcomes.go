@@ -69,30 +69,57 @@ func outcomes(ctx context.Context, env study.Env, q Request, c *card.Card, fl *f
 		m.tables = append(m.tables, t)
 	}
 	for _, t := range m.tables {
-		for i := range t.Len() {
-			v, ok := t.Number(c.Response, i)
-			product, _ := t.Text("product", i)
-			if !ok || product != "" && c.Product != "" && product != c.Product {
-				continue
-			}
-			o := m.by[t.Lot(i)]
-			o.n++
-			o.measured += (v - o.measured) / o.n
-			o.product, o.recorded = product, recorded[t.Lot(i)]
-			o.supplier, _ = t.Text("supplier", i)
-			o.cropYear, _ = t.Text("crop_year", i)
-			m.by[t.Lot(i)] = o
-		}
+		m.take(t, c.Product, c.Response, recorded)
 	}
 	return m, nil
 }
 
+// take reads the outcomes of a product out of a table; recorded is when they were first
+// written down, by lot, as far as that is known.
+func (m measurements) take(t *dataset.Table, product, response string, recorded map[string]time.Time) {
+	for i := range t.Len() {
+		v, ok := t.Number(response, i)
+		p, _ := t.Text("product", i)
+		if !ok || p != "" && product != "" && p != product {
+			continue
+		}
+		o := m.by[t.Lot(i)]
+		o.n++
+		o.measured += (v - o.measured) / o.n
+		o.product, o.recorded = p, recorded[t.Lot(i)]
+		o.supplier, _ = t.Text("supplier", i)
+		o.cropYear, _ = t.Text("crop_year", i)
+		m.by[t.Lot(i)] = o
+	}
+}
+
+// Why a forecast has no outcome to be set against.
+const (
+	NotMeasured = "not measured yet"
+	tooLate     = "forecast only after its outcome was written down"
+	noValue     = "no value was forecast for it"
+)
+
+// unfit says why the outcome does not count for the forecast, "" where it does.
+func (o outcome) unfit(f forecasts.Record) string {
+	switch {
+	case !o.recorded.IsZero() && f.Made.After(o.recorded):
+		return tooLate
+	case f.Value == nil:
+		return noValue
+	}
+	return ""
+}
+
 // Decision counts the lots by what their forecast decided, and how many of them
-// were measured.
+// were measured; of Specified of these it is known whether they met the specification,
+// and Met did.
 type Decision struct {
-	Decision string `json:"decision"`
-	Forecast int    `json:"forecast"`
-	Measured int    `json:"measured"`
+	Decision  string `json:"decision"`
+	Forecast  int    `json:"forecast"`
+	Measured  int    `json:"measured"`
+	Specified int    `json:"specified"`
+	Met       int    `json:"met"`
 }
 
 // decisions sets outcomes against decisions. selected: held or rejected lots were
@@ -114,7 +141,14 @@ func decisions(first []forecasts.Record, lots []Lot) (out []Decision, selected b
 		get(f.Decision).Forecast++
 	}
 	for _, l := range lots {
-		get(l.Decision).Measured++
+		d := get(l.Decision)
+		d.Measured++
+		if l.Met != nil {
+			d.Specified++
+			if *l.Met {
+				d.Met++
+			}
+		}
 	}
 	out = []Decision{}
 	for _, name := range order {

@@ -45,7 +45,8 @@ type Record struct {
 	Model    string
 	Decision string
 	Domain   string
-	Outcome  int64 // row of the outcome that answers it in a lab book; 0 for none
+	Spec     string // as it was set against, in the form of forecast.ParseSpec; "" for none
+	Outcome  int64  // row of the outcome that answers it in a lab book; 0 for none
 }
 
 // maxFile is the most that is read of a JSON file, in bytes.
@@ -118,6 +119,7 @@ type result struct {
 		Held     float64  `json:"interval_level"`
 		Decision string   `json:"decision"`
 		Domain   string   `json:"domain"`
+		Spec     string   `json:"spec"`
 	} `json:"forecasts"`
 }
 
@@ -148,7 +150,7 @@ func saved(name string, data []byte, fl *finding.List, take func(Record)) {
 		}
 		for i, f := range r.Lots {
 			rec := Record{At: finding.Place{File: name, Column: fmt.Sprintf("forecast %d of result %d", i+1, n)}, Lot: f.Lot, Response: f.Response, Product: r.Product,
-				Value: f.Value, Low: f.Low, High: f.High, Level: f.Level, Made: r.Made.UTC(), Model: r.SHA256, Decision: f.Decision, Domain: f.Domain}
+				Value: f.Value, Low: f.Low, High: f.High, Level: f.Level, Made: r.Made.UTC(), Model: r.SHA256, Decision: f.Decision, Domain: f.Domain, Spec: f.Spec}
 			if f.Held > 0 {
 				rec.Level = f.Held
 			}
@@ -168,7 +170,7 @@ func rows(s *sheet.Sheet, fl *finding.List, take func(Record), refused *int) {
 	}
 	lot, value, low, high, level := at("lot"), at("value", "forecast"), at("lower", "low"), at("upper", "high"), at("level")
 	response, product, made, model := at("response"), at("product"), at("time", "made"), at("model", "model_sha256")
-	decision, domain := at("decision"), at("domain")
+	decision, domain, spec := at("decision"), at("domain"), at("spec", "specification")
 	if lot < 0 || value < 0 {
 		fl.Add(finding.Finding{Code: "forecasts-not-read", Severity: finding.Refused, At: finding.Place{File: s.File, Row: 1}, Found: "no column lot or no column value", Want: "lot, value, lower, upper, level, response, time, model", Do: "name the columns so, or map them"})
 	}
@@ -185,6 +187,7 @@ func rows(s *sheet.Sheet, fl *finding.List, take func(Record), refused *int) {
 		r.Model, _ = s.Text(row, model)
 		r.Decision, _ = s.Text(row, decision)
 		r.Domain, _ = s.Text(row, domain)
+		r.Spec, _ = s.Text(row, spec)
 		var fault *finding.Finding
 		number := func(col int) *float64 {
 			v, ok, bad := s.Number(row, col)

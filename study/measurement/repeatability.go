@@ -31,10 +31,12 @@ const ApartRatio = 3
 // level of the confidence interval of a repeatability SD.
 const level = 0.95
 
-// RepeatabilityRequest names the files of a laboratory, or a joined table.
+// RepeatabilityRequest names the files of a laboratory, or a joined table. Read are the
+// files read or joined, for callers that have done it; then neither counts.
 type RepeatabilityRequest struct {
 	Table string
 	Files dataset.Files
+	Read  *dataset.Joined
 }
 
 // RepeatabilityResult is what `repeatability` prints: a group for each method and
@@ -99,20 +101,23 @@ type RepeatSuspect struct {
 // *job.NothingUsableError where no lot has duplicates.
 func Repeatability(ctx context.Context, env job.Env, q RepeatabilityRequest) (*RepeatabilityResult, error) {
 	files := len(q.Files.Curves)+len(q.Files.Pasting) > 0
-	if files == (q.Table != "") {
+	if q.Read == nil && files == (q.Table != "") {
 		return nil, &job.RequestError{Found: "both a table and files of runs, or neither", Want: "a joined table, or --runs with --curves or --pasting"}
 	}
 	res := &RepeatabilityResult{Schema: "flourcast.repeatability/1", Source: "runs", Table: q.Table, Groups: []RepeatGroup{}, Aside: []session.Aside{}}
 	var groups []group
-	if files {
-		read, err := dataset.ReadRuns(ctx, q.Files, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()})
-		if err != nil {
-			return nil, err
+	if q.Read != nil || files {
+		read := q.Read
+		if read == nil {
+			var err error
+			if read, err = dataset.ReadRuns(ctx, q.Files, dataset.JoinOptions{Cores: env.Cores, Progress: env.Report()}); err != nil {
+				return nil, err
+			}
 		}
 		picked := session.Pick(read.Runs)
 		res.Counts, res.Findings = read.Counts, append(read.Findings, picked.Findings...)
 		res.Aside = append(res.Aside, picked.Aside...)
-		if len(q.Files.Runs) == 0 {
+		if q.Read == nil && len(q.Files.Runs) == 0 {
 			res.Findings.Add(finding.Finding{Code: "session-not-stated", Severity: finding.Doubt, Found: "no runs file: replicates of one lot are taken as duplicates of one session",
 				Want: "kind, day and instrument of each run", Do: "give a runs file, so that retests and other days are told apart"})
 		}

@@ -16,6 +16,7 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"html/template"
@@ -51,6 +52,7 @@ type Desk struct {
 
 	mu    sync.Mutex
 	kept  map[string]*kept
+	asked uint64 // how often something kept was asked for
 	given map[string]Given
 	order []string // of given, the oldest first
 }
@@ -112,6 +114,17 @@ func (d *Desk) Show(w http.ResponseWriter, r *http.Request, p frame.Page) error 
 		d.Log.Debug("the reader has gone", "path", r.URL.Path, "err", err)
 	}
 	return nil
+}
+
+// JSON sends data for a script of the page.
+func JSON(w http.ResponseWriter, v any) error {
+	var b bytes.Buffer
+	if err := json.NewEncoder(&b).Encode(v); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	_, err := b.WriteTo(w)
+	return err
 }
 
 // NotFoundError says that what a deep link names is not there.

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"errors"
+	"fmt"
 	"net/http"
 	"strings"
 	"testing"
@@ -68,5 +69,27 @@ func TestNamed(t *testing.T) {
 	}
 	if d.Named("/blend", nil) != nil || Wrong(errors.New("else")) != "" {
 		t.Error("no fault, and one without a field, are changed")
+	}
+}
+
+// TestKeep: what was asked for longest ago goes; another head makes anew; a thing that is
+// asked for again and again stays.
+func TestKeep(t *testing.T) {
+	d := &Desk{}
+	joined := d.keep("joined", "1")
+	for i := range 3 * most {
+		d.keep(fmt.Sprint("lot ", i), "1")
+		if d.keep("joined", "1") != joined {
+			t.Fatalf("after %d lots: made anew, expected it kept", i+1)
+		}
+	}
+	if len(d.kept) != most {
+		t.Errorf("found %d things kept, expected %d", len(d.kept), most)
+	}
+	if d.kept["lot 0"] != nil || d.kept[fmt.Sprint("lot ", 3*most-1)] == nil {
+		t.Error("expected the first lot gone and the last one kept")
+	}
+	if d.keep("joined", "2") == joined {
+		t.Error("the book has another row: expected it made anew")
 	}
 }

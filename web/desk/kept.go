@@ -14,6 +14,7 @@ import (
 // What a figure may rest on: kinds of rows of the lab book.
 var (
 	Data   = []string{"lot", "test", "run", "reading", "note", "control", "event", "method", "protocol", "bake-method"}
+	Asked  = append([]string{"spec"}, Data...) // specifications beside it
 	Models = []string{"model"}
 	Made   = append([]string{"forecast"}, Data...) // forecasts, and what they are set against
 )
@@ -21,13 +22,14 @@ var (
 // kept is one thing worked out of the book when its last row of some kinds was head.
 type kept struct {
 	head  string
+	asked uint64 // a count that says when it was asked for last
 	once  sync.Once
 	value any
 	err   error
 }
 
-// most is how many things are kept.
-const most = 64
+// most is how many things are kept; those go first that were asked for longest ago.
+const most = 96
 
 // Of gives what f works out of rows of some kinds, under a name: worked out once until
 // the book has another such row, by whoever asks first, while the others wait.
@@ -42,7 +44,19 @@ func Of[T any](ctx context.Context, d *Desk, kinds []string, name string, f func
 		head = l.SHA256
 	}
 	d.mu.Lock()
-	if d.kept == nil || len(d.kept) >= most {
+	k := d.keep(name, head)
+	d.mu.Unlock()
+	k.once.Do(func() { k.value, k.err = f(context.WithoutCancel(ctx)) })
+	if k.err != nil {
+		return zero, k.err
+	}
+	return k.value.(T), nil
+}
+
+// keep is what is kept under a name, a new one where there is none of this head. The
+// caller holds the lock.
+func (d *Desk) keep(name, head string) *kept {
+	if d.kept == nil {
 		d.kept = map[string]*kept{}
 	}
 	k := d.kept[name]
@@ -50,12 +64,18 @@ func Of[T any](ctx context.Context, d *Desk, kinds []string, name string, f func
 		k = &kept{head: head}
 		d.kept[name] = k
 	}
-	d.mu.Unlock()
-	k.once.Do(func() { k.value, k.err = f(context.WithoutCancel(ctx)) })
-	if k.err != nil {
-		return zero, k.err
+	d.asked++
+	k.asked = d.asked
+	if len(d.kept) > most {
+		oldest := name
+		for n, k := range d.kept {
+			if k.asked < d.kept[oldest].asked {
+				oldest = n
+			}
+		}
+		delete(d.kept, oldest)
 	}
-	return k.value.(T), nil
+	return k
 }
 
 // Joined is the lab book joined. Error: see study.BookJoined.

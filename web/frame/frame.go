@@ -64,6 +64,8 @@ type Part struct {
 	HTML  template.HTML
 	Doc   *document.Document
 	Links document.Links
+	// Fold puts the part behind this line, to be opened; empty: it stands open.
+	Fold string
 	// Titled shows the document's title and subtitle as a heading: for pages of
 	// several documents.
 	Titled bool

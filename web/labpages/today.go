@@ -24,16 +24,24 @@ var todayPage = desk.Page{Path: "/", Title: "today", Routes: map[string]desk.Han
 	"GET /trail":   trail,
 }}
 
-// latest is how many forecasts and lines of the trail today shows.
-const latest = 12
+// latest is how many forecasts and arrivals today shows, lately how many lines of the
+// trail are put together for the arrivals.
+const (
+	latest = 12
+	lately = 1000
+)
 
 func today(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	look := report.Section{Heading: "What needs a look"}
 	var made report.Document
 	var forecasts []book.Forecast
+	var answered map[int64]int64
 	err := d.Book(r.Context(), func(b *book.Book) (err error) {
 		forecasts, err = b.Forecasts(r.Context(), book.Filter{})
 		made = reportbook.Forecasts(forecasts, latest)
+		if err == nil {
+			answered, err = b.Answered(r.Context())
+		}
 		return err
 	})
 	if err != nil {
@@ -70,15 +78,15 @@ func today(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
-	log, err := bookkeeping.Log(r.Context(), bookkeeping.LogRequest{Dir: d.Dir, Limit: latest})
+	if open := bookkeeping.Undecided(lots.Lots, forecasts, answered); len(open) > 0 {
+		look.Blocks = slices.Insert(look.Blocks, 1, report.Block(reportbook.Undecided(open)))
+	}
+	log, err := bookkeeping.Log(r.Context(), bookkeeping.LogRequest{Dir: d.Dir, Limit: lately})
 	if err != nil {
 		return err
 	}
-	in := reportbook.Log(log)
-	for i := range in.Sections {
-		in.Sections[i].Heading = "What came in last"
-	}
-	doc := report.Document{Sections: append(append([]report.Section{look}, made.Sections...), in.Sections...)}
+	in := report.Section{Heading: "What came in last", Blocks: []report.Block{reportbook.Arrivals(bookkeeping.Arrivals(log.Lines), latest)}}
+	doc := report.Document{Sections: slices.Concat([]report.Section{look, in}, made.Sections)}
 	links, err := d.Fill(r, forms, "today", nil)
 	if err != nil {
 		return err
@@ -86,7 +94,7 @@ func today(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	part := frame.Of(doc)
 	part.Links.Row = func(table, first string) string {
 		switch table {
-		case "forecasts":
+		case "forecasts", "undecided", "waiting":
 			return lotAddress(first)
 		case "states":
 			return "/follow?model=" + first
@@ -94,7 +102,7 @@ func today(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 		return ""
 	}
 	part.Links.Also = map[string][]string{"states": {"response", "state"}}
-	return d.Show(w, r, frame.Page{Title: "Today", Lead: "What came in, and what needs a look.", Here: "/", Parts: []frame.Part{part, links}})
+	return d.Show(w, r, frame.Page{Title: "Today", Lead: "What came in, and what needs a look.", Here: "/", Parts: []frame.Part{links, part}})
 }
 
 // modelStates is the follow-up of each model whose forecasts have outcomes. A model that
@@ -134,25 +142,14 @@ func control(d *desk.Desk, ctx context.Context) (*study.ControlResult, error) {
 	})
 }
 
-// controlState is the verdict on the control flour in a box; without control runs the
-// reason why there is none.
+// controlState is how the control flour stands, in a box; without control runs the reason
+// why there is none.
 func controlState(d *desk.Desk, ctx context.Context) report.Block {
 	res, err := control(d, ctx)
 	if err != nil {
 		return report.Callout{Kind: report.Notice, Title: "Control flour", Text: err.Error()}
 	}
-	for _, s := range measurement.Control(res).Sections {
-		for _, b := range s.Blocks {
-			if c, ok := b.(report.Callout); ok && c.Kind == report.Answer {
-				c.Title, c.Kind = "Control flour: "+c.Title, report.Notice
-				if res.DaysOut > 0 {
-					c.Kind = report.Caution
-				}
-				return c
-			}
-		}
-	}
-	return report.Paragraph("The control flour has no days to judge.")
+	return measurement.State(res)
 }
 
 func controlCharts(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {

@@ -33,17 +33,34 @@
       i === column ? th.setAttribute("aria-sort", down ? "descending" : "ascending") : th.removeAttribute("aria-sort");
   }
 
+  // How tables are sorted stands in the address ("sort=lots:2:down"), so that a link
+  // keeps it, and the page does when one comes back to it.
+  const sorted = () => new URLSearchParams(location.search).getAll("sort").map(s => s.split(":"));
+  function keep(id, column, down) {
+    const query = new URLSearchParams(location.search), others = sorted().filter(s => s[0] !== id);
+    query.delete("sort");
+    for (const s of [...others, [id, column, down ? "down" : "up"]]) query.append("sort", s.join(":"));
+    history.replaceState(history.state, "", location.pathname + "?" + query + location.hash);
+  }
+
   for (const box of document.querySelectorAll(".table")) {
     const table = box.querySelector("table");
     if (!table || !table.tHead || !table.tBodies.length) continue;
+    const said = make("span", { role: "status" });
     for (const [i, th] of [...table.tHead.rows[0].cells].entries()) {
       if (!th.textContent.trim()) continue;
       const button = make("button", { type: "button", title: "Sort by this column" });
       button.append(...th.childNodes);
       th.append(button);
-      button.addEventListener("click", () => sort(table, i, th.getAttribute("aria-sort") === "ascending"));
+      button.addEventListener("click", () => {
+        const down = th.getAttribute("aria-sort") === "ascending";
+        sort(table, i, down);
+        if (box.id) keep(box.id, i, down);
+        said.textContent = `sorted by ${th.textContent.trim().replace(/\s+/g, " ")}, ${down ? "largest or last first" : "smallest or first first"}`;
+      });
     }
-    const said = make("span", { role: "status" });
+    for (const [id, column, how] of sorted())
+      if (id === box.id && table.tHead.rows[0].cells[column]) sort(table, +column, how === "down");
     const copy = make("button", { type: "button", textContent: "Copy" });
     copy.addEventListener("click", async () => {
       const text = [...table.rows].map(r => [...r.cells].map(c => c.textContent.trim().replace(/\s+/g, " ")).join("\t")).join("\n");

@@ -223,6 +223,37 @@ func TestWholeCurves(t *testing.T) {
 	}
 }
 
+// TestDecide: what people did with a lot stands beside its forecast under their name, and
+// needs who and why; a lot that is not there takes none.
+func TestDecide(t *testing.T) {
+	b, _ := changing(t)
+	fields := map[string]string{"token": b.token(), "as": "divert", "who": "Ines", "why": "too firm for this customer", "operator": "Ana"}
+	code, body, at := b.send("/lots/N26-003/disposition", fields, nil)
+	if code != 200 || at.Path != "/lots/N26-003" || !strings.Contains(body, "divert") || !strings.Contains(body, "too firm for this customer") {
+		t.Errorf("written down: found %d at %s, %.3000s", code, at, plain(body))
+	}
+	code, body, _ = b.send("/lots/N26-003/purpose", map[string]string{"token": b.token(), "why": "held, to learn from"}, nil)
+	if code != 200 || !strings.Contains(body, "held, to learn from") {
+		t.Errorf("why it was made: found %d", code)
+	}
+	for _, c := range []struct {
+		path, field, value string
+		code               int
+	}{
+		{"/lots/N26-003/disposition", "token", "no", 403},
+		{"/lots/N26-003/disposition", "as", "eat", 422},
+		{"/lots/N26-003/disposition", "why", "", 422},
+		{"/lots/nobody/disposition", "who", "Ines", 422},
+		{"/lots/N26-003/purpose", "why", "", 422},
+	} {
+		wrong := maps.Clone(fields)
+		wrong[c.field] = c.value
+		if code, _, _ := b.send(c.path, wrong, nil); code != c.code {
+			t.Errorf("%s with %s %q: found %d, expected %d", c.path, c.field, c.value, code, c.code)
+		}
+	}
+}
+
 // TestSpecs: a specification is written down under a name, offered where it is wanted, and
 // refused without limits and a second time.
 func TestSpecs(t *testing.T) {

@@ -44,6 +44,9 @@ var Least = map[string]people.Role{
 	"POST /suit/words":       people.Technician,
 	"POST /jobs/{id}/state":  people.Technician,
 
+	"POST /lots/{lot}/disposition": people.Technician,
+	"POST /lots/{lot}/purpose":     people.Technician,
+
 	"POST /models/compare": people.Scientist,
 	"POST /models/fit":     people.Scientist,
 	"POST /specs":          people.Scientist,

@@ -22,4 +22,4 @@ var (
 )
 
 // Pages are the pages in the order of the bar.
-func Pages() []desk.Page { return []desk.Page{todayPage, lotsPage, addPage} }
+func Pages() []desk.Page { return []desk.Page{todayPage, lotsPage, decidePage, addPage} }

@@ -166,7 +166,15 @@ func oneLot(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := frame.Page{Title: "Lot " + lot, Here: "/lots", Parts: []frame.Part{further, of(lotcard.Forecasts(made)), head}}
+	decided, err := decisions(d, ctx, lot)
+	if err != nil {
+		return err
+	}
+	decide, err := decideForm(d, r, lot)
+	if err != nil {
+		return err
+	}
+	page := frame.Page{Title: "Lot " + lot, Here: "/lots", Parts: []frame.Part{further, of(append([]report.Section{lotcard.Forecasts(made)}, decided...)...), decide, head}}
 	if v.Curves {
 		table := of(reportcurve.Points(runs.Runs, span))
 		table.Fold = "The curves as a table"

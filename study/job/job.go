@@ -14,6 +14,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"flourcast/finding"
@@ -56,11 +57,15 @@ func (e Env) Report() work.Progress {
 // kind of model, a response that the table lacks. Field is the field of the request
 // that is to be mended, in the words of its flag without hyphens ("limits"); "" where it
 // is no single one. A face says it in its own way, a flag or the label of a form;
-// Found, Want and Do name no flag.
+// Found, Want and Do name no flag. Where Found is the text of a cause that says itself
+// what was found and expected, the error is that text and what to do.
 type RequestError struct{ Field, Found, Want, Do string }
 
 func (e *RequestError) Error() string {
 	text := "found " + e.Found + ", expected " + e.Want
+	if strings.Contains(e.Found, "found ") && strings.Contains(e.Found, ", expected ") {
+		text = e.Found
+	}
 	if e.Do != "" {
 		text += "; " + e.Do
 	}

@@ -174,12 +174,14 @@ func oneLot(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := frame.Page{Title: "Lot " + lot, Here: "/lots", Parts: []frame.Part{further, of(append([]report.Section{lotcard.Forecasts(made)}, decided...)...), decide, head}}
+	decide.Fold = "Write down what was done with it"
+	page := frame.Page{Title: "Lot " + lot, Here: "/lots", Parts: []frame.Part{further, of(append([]report.Section{lotcard.Forecasts(made)}, decided...)...), head}}
 	if v.Curves {
 		table := of(reportcurve.Points(runs.Runs, span))
 		table.Fold = "The curves as a table"
 		page.Parts = append(page.Parts, table)
 	}
+	page.Parts = append(page.Parts, decide)
 	if joined != nil {
 		sections, err := sessions(d, ctx, lot, runs.Runs, false)
 		if err != nil {

@@ -237,7 +237,7 @@ var urls = []struct {
 	{"/forecast", 200, []string{`action="/forecast/book"`, "hardness, soft-bite noodle", `href="/forecast?high=`}},
 	{"/window", 200, []string{"Invented Noodles, soft-bite noodle (udon style): hardness", "Specifications in the lab book", "Operating window of peak viscosity"}},
 	{"/follow", 200, []string{"may the model still be trusted", "Follow-up of hardness"}},
-	{"/specs", 200, []string{"Invented Noodles", "..3.9", `action="/specs"`, "hardness, N"}},
+	{"/specs", 200, []string{"Invented Noodles", "hardness at most 3.9 N", `action="/specs"`, "hardness, N"}},
 	{"/suit", 200, []string{"Make the sheets", "Invented Noodles", "soft-bite noodle"}},
 	{suitOne, 200, []string{"not for the customer", "What to expect", "Before you send: read what is said", "/suit/sheet.pdf?", "<svg"}},
 	{"/suit?lots=N26-001,N26-002&product=all", 200, []string{"The sheet of N26-001", "The sheet of N26-002"}},

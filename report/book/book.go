@@ -157,9 +157,9 @@ func short(s string) string {
 
 // Specs is the document of specifications.
 func Specs(dir string, all []book.Said[book.Spec]) document.Document {
-	t := &document.Table{ID: "specs", Caption: "Specifications, in the unit of the response", Columns: []document.Column{phrase.Right("row"), left("customer"), left("product"), left("limits"), left("revision"), left("valid from"), left("entered by")}}
+	t := &document.Table{ID: "specs", Caption: "What customers ask of products", Columns: []document.Column{phrase.Right("row"), left("customer"), left("product"), left("limits"), left("revision"), left("valid from"), left("entered by")}}
 	for _, s := range all {
-		t.Rows = append(t.Rows, append([]document.Cell{row(s.ID)}, words(s.What.Customer, s.What.Product, s.What.Limits().String(), s.What.Revision, s.What.ValidFrom, s.Operator)...))
+		t.Rows = append(t.Rows, append([]document.Cell{row(s.ID)}, words(s.What.Customer, phrase.Product(s.What.Product), phrase.Limits(s.What.Response, s.What.Low, s.What.High), s.What.Revision, s.What.ValidFrom, s.Operator)...))
 	}
 	return document.Document{Title: "Specifications", Subtitle: dir, Sections: []document.Section{{Heading: "Specifications", Blocks: []document.Block{t}}}}
 }

@@ -75,7 +75,8 @@ func curves(t *rapid.T) *design.Matrix {
 }
 
 // TestFastIsNaiveWide is TestFastIsNaive for more features than rows, one response
-// and many.
+// and many. A tenfold difference is allowed: with a feature that is not scaled and a
+// million times the others, 1.1e-9 was seen once in a thousand problems.
 func TestFastIsNaiveWide(t *testing.T) {
 	fitters := []model.Fitter{pls.PLS{}, pls.PLS{Scaling: model.ScaleNone}, pls.PLS{Components: 8}, pls.PLS{Components: 4, Scaling: model.ScaleNone},
 		ridge.Ridge{Lambdas: []float64{100, 1, 0.1}}, ridge.Ridge{Scaling: model.ScaleNone, Lambdas: []float64{10, 1e-2}}}
@@ -83,7 +84,7 @@ func TestFastIsNaiveWide(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		m := curves(rt)
 		f := rapid.SampledFrom(fitters).Draw(rt, "method")
-		worst = max(worst, compareCV(rt, t, f, m))
+		worst = max(worst, compareCV(rt, t, f, m, 1e-8))
 
 		plan, err := fold.ByUnit(m.Lots(), 4, 1, 7)
 		if err != nil {

@@ -84,7 +84,7 @@ func TestLeastSquaresOptions(t *testing.T) {
 		says string
 	}{
 		{[]string{"--weights", "sd"}, "weights"}, {[]string{"--transform", "root"}, "transform"}, {[]string{"--weights", "se", "--transform", "log"}, "weights"}, {[]string{"--derivative", "3"}, "derivative"},
-		{[]string{"--derivative", "1"}, "whole curve"}, {[]string{"--kind", "pls", "--origin"}, "kind ols"},
+		{[]string{"--derivative", "1"}, "columns of one curve on time"}, {[]string{"--kind", "pls", "--origin"}, "kind ols"},
 	} {
 		if _, stderr, code := call(t, append(args, c.args...)...); code != shell.ExitUsage || !strings.Contains(stderr, c.says) {
 			t.Errorf("%v: exit code %d, %s", c.args, code, stderr)

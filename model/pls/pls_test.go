@@ -319,6 +319,12 @@ func TestResolution(t *testing.T) {
 			t.Fatal(err)
 		}
 		crossed, err := f.FitMoments(mo)
+		if c.unit != 1 { // not scaled and of another size by far: cross-products have too few digits
+			if rows.Len() != c.want || !errors.Is(err, model.ErrNeedRows) {
+				t.Errorf("%+v: %d components from rows; from cross-products %v, expected that rows are asked for", c, rows.Len(), err)
+			}
+			continue
+		}
 		if err != nil {
 			t.Fatal(err)
 		}

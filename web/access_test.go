@@ -18,7 +18,7 @@ import (
 
 // looked are the pages that are checked for access; ROW is a model's row.
 var looked = []string{"/", "/lots", "/lots/N25-001?with=N25-002", "/lots/N25-001/features", "/add", "/relate", "/relate/peak_mPas@noodle-water?response=hardness_N&product=soft-bite-noodle",
-	"/models", "/models/ROW", "/forecast", "/window?model=ROW&high=3.9", "/follow?model=ROW", "/jobs", "/control", "/lots/nobody", suitOne, "/suit?lots=N26-001,N26-002&product=all&production=yes", "/suit?lots=nobody&product=soft-bite-noodle&references=N25-001", "/blend", blendOne, "/blend?asked=yes"}
+	"/models", "/models/ROW", "/forecast", "/window?model=ROW&high=3.9", "/follow?model=ROW", "/jobs", "/control", "/specs", "/lots/nobody", suitOne, "/suit?lots=N26-001,N26-002&product=all&production=yes", "/suit?lots=nobody&product=soft-bite-noodle&references=N25-001", "/blend", blendOne, "/blend?asked=yes"}
 
 const breaches = `axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}).then(r => r.violations.map(v => v.id + ': ' + v.help + ': ' + v.nodes.slice(0, 3).map(n => n.target.join(' ') + ' ' + n.html.slice(0, 120)).join(' | ')))`
 

@@ -2,10 +2,12 @@ package following
 
 import (
 	"context"
+	"math"
 	"time"
 
 	"flourcast/dataset"
 	"flourcast/forecast"
+	"flourcast/forecast/follow"
 	"flourcast/study"
 	"flourcast/study/book"
 	"flourcast/study/forecasts"
@@ -95,4 +97,26 @@ func OfLot(ctx context.Context, env study.Env, dir, lot string, joined *dataset.
 		}
 	}
 	return out, nil
+}
+
+// standardised is the error in standard errors of the lot's forecast. Of a model of
+// the response's logarithm it is that of the logarithm, from the middle of the interval,
+// which a forecast of the mean is not.
+func (l Lot) standardised(df float64, log bool) (z float64, ok bool) {
+	if l.Low == nil || l.High == nil {
+		return 0, false
+	}
+	low, high, off := *l.Low, *l.High, l.Error
+	if log {
+		if !(low > 0 && l.Measured > 0) {
+			return 0, false
+		}
+		low, high = math.Log(low), math.Log(high)
+		off = math.Log(l.Measured) - (low+high)/2
+	}
+	se, ok := follow.SE(low, high, l.Level, df)
+	if !ok {
+		return 0, false
+	}
+	return off / se, true
 }

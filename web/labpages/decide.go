@@ -42,7 +42,7 @@ func decisions(d *desk.Desk, ctx context.Context, lot string) ([]report.Section,
 
 // decideForm asks for both.
 func decideForm(d *desk.Desk, r *http.Request, lot string) (frame.Part, error) {
-	return d.Fill(r, forms, "decide", map[string]any{"Address": lotAddress(lot), "As": book.Dispositions, "Product": field(r, "product")})
+	return d.Fill(r, forms, "decide", map[string]any{"Address": lotAddress(lot), "As": book.Dispositions})
 }
 
 func addDisposition(d *desk.Desk, w http.ResponseWriter, r *http.Request) error {

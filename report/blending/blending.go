@@ -192,9 +192,9 @@ func limits(r *blending.Result) *document.Table {
 	for _, l := range r.Limits {
 		row := []document.Cell{document.Words(limitWords(l.Column, l.Flour, l.Side, l.Limit)), phrase.Figure(l.Column, l.Value)}
 		if r.Stated {
-			row = append(row, document.Words(yes(&l.Kept)))
+			row = append(row, document.Words(phrase.YesNo(&l.Kept)))
 		} else {
-			row = append(row, document.Words(yes(&l.Binds)), document.Number(l.Saves, fmt.Sprintf("%.4g", l.Saves)))
+			row = append(row, document.Words(phrase.YesNo(&l.Binds)), document.Number(l.Saves, fmt.Sprintf("%.4g", l.Saves)))
 		}
 		if drawn {
 			row = append(row, phrase.Figure(l.Column, l.Held))
@@ -253,7 +253,7 @@ func ratio(r *blending.Result) *document.Table {
 			row = append(row, phrase.Figure(f.Column, f.Value))
 		}
 		if judged {
-			row = append(row, document.Words(yes(s.Meets)))
+			row = append(row, document.Words(phrase.YesNo(s.Meets)))
 		}
 		if probable {
 			row = append(row, phrase.OptionalFixed(s.LeastProbability, 3))
@@ -277,17 +277,7 @@ func compared(r *blending.Result) *document.Table {
 			}
 		}
 		t.Rows = append(t.Rows, []document.Cell{document.Words(trait.Label(c.Column)), phrase.Figure(c.Column, c.Predicted), phrase.Figure(c.Column, c.Measured), phrase.Figure(c.Column, c.Difference), phrase.Count(c.Runs),
-			document.Words(span), document.Words(yes(c.Within)), document.Words(yes(c.Meets))})
+			document.Words(span), document.Words(phrase.YesNo(c.Within)), document.Words(phrase.YesNo(c.Meets))})
 	}
 	return t
-}
-
-func yes(b *bool) string {
-	switch {
-	case b == nil:
-		return "–"
-	case *b:
-		return "yes"
-	}
-	return "no"
 }

@@ -61,7 +61,7 @@ func session(s measurement.SessionOfLot, all bool, id string) []document.Block {
 			row = append(row, phrase.Optional(f.Feature, v))
 		}
 		if several {
-			row = append(row, phrase.Figure(f.Feature, f.Mean), phrase.Optional(f.Feature, f.Spread), phrase.Optional(f.Feature, f.Limit), document.Words(yes(f.Agrees)))
+			row = append(row, phrase.Figure(f.Feature, f.Mean), phrase.Optional(f.Feature, f.Spread), phrase.Optional(f.Feature, f.Limit), document.Words(phrase.YesNo(f.Agrees)))
 		}
 		t.Rows = append(t.Rows, append(row, spread(f.RepeatSD)))
 	}
@@ -91,16 +91,6 @@ func caption(s measurement.SessionOfLot) string {
 		text += ". At most: what runs of one flour differ by in 95 of 100 cases, by the laboratory's own duplicates"
 	}
 	return text
-}
-
-func yes(b *bool) string {
-	switch {
-	case b == nil:
-		return "–"
-	case *b:
-		return "yes"
-	}
-	return "no"
 }
 
 // spread is a standard deviation; it has more digits than the figure that it is of.

@@ -141,6 +141,17 @@ func Product(id string) string {
 	return id
 }
 
+// YesNo is an answer, or – where there is none.
+func YesNo(b *bool) string {
+	switch {
+	case b == nil:
+		return "–"
+	case *b:
+		return "yes"
+	}
+	return "no"
+}
+
 // SomeLots names the first of many lots.
 func SomeLots(lots []string) string {
 	const shown = 4

@@ -7,7 +7,6 @@ import (
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
 	reportpairing "flourcast/report/pairing"
-	"flourcast/study"
 	"flourcast/study/pairing"
 
 	"github.com/spf13/cobra"
@@ -60,15 +59,8 @@ are dangerous or banned in places: the cautions stand at the end of the answer.`
 				}
 				q.Pairs = append(q.Pairs, [2]string{untreated, treated})
 			}
-			if book.Given() {
-				if q.Methods, err = study.BookMethods(c.Context(), book.Dir, q.Methods); err != nil {
-					return err
-				}
-				if q.Joined, q.File, _, err = book.Table(c.Context(), a.Env(), nil, ""); err != nil {
-					return err
-				}
-			} else {
-				q.File = args[0]
+			if q.Joined, q.File, err = book.Either(c.Context(), a.Env(), args, &q.Methods); err != nil {
+				return err
 			}
 			res, err := pairing.Pairs(c.Context(), a.Env(), q)
 			if err != nil {

@@ -4,7 +4,6 @@ import (
 	"fmt"
 
 	"flourcast/cmd/flourcast/shell"
-	"flourcast/forecast"
 	"flourcast/report"
 	"flourcast/study"
 
@@ -66,12 +65,8 @@ comparison of two instruments. Each chapter is what the command of its name says
 			if err := parts.check(book.Given()); err != nil {
 				return err
 			}
-			if spec != "" {
-				s, err := forecast.ParseSpec(spec)
-				if err != nil {
-					return &shell.UsageError{What: "--spec: " + err.Error()}
-				}
-				q.Spec = &s
+			if q.Spec, err = shell.Spec(spec); err != nil {
+				return err
 			}
 			res, err := study.Report(c.Context(), a.Env(), q)
 			if err != nil {

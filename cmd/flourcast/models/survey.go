@@ -4,7 +4,6 @@ import (
 	"strings"
 
 	"flourcast/cmd/flourcast/shell"
-	"flourcast/forecast"
 	"flourcast/model"
 	"flourcast/model/catalog"
 	"flourcast/report"
@@ -176,13 +175,9 @@ published direction), draws a learning curve from the lots at hand, carries it o
 and says from how many lots on a forecast interval would be narrower than a
 specification.`,
 		RunE: func(c *cobra.Command, args []string) error {
-			var limits *forecast.Spec
-			if spec != "" {
-				s, err := forecast.ParseSpec(spec)
-				if err != nil {
-					return &shell.UsageError{What: "--spec: " + err.Error()}
-				}
-				limits = &s
+			limits, err := shell.Spec(spec)
+			if err != nil {
+				return err
 			}
 			if err := f.read(c, a, args); err != nil {
 				return err

@@ -4,7 +4,6 @@ import (
 	"flourcast/cmd/flourcast/shell"
 	"flourcast/report"
 	reportbanding "flourcast/report/banding"
-	"flourcast/study"
 	"flourcast/study/banding"
 
 	"github.com/spf13/cobra"
@@ -44,15 +43,8 @@ cautions come first, and local rules before any band. docs/bands.md has more.`,
 			if _, q.Methods, err = files.Load(); err != nil {
 				return err
 			}
-			if book.Given() {
-				if q.Methods, err = study.BookMethods(c.Context(), book.Dir, q.Methods); err != nil {
-					return err
-				}
-				if q.Joined, q.File, _, err = book.Table(c.Context(), a.Env(), nil, ""); err != nil {
-					return err
-				}
-			} else {
-				q.File = args[0]
+			if q.Joined, q.File, err = book.Either(c.Context(), a.Env(), args, &q.Methods); err != nil {
+				return err
 			}
 			res, err := banding.Bands(c.Context(), a.Env(), q)
 			if err != nil {

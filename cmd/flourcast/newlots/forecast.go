@@ -50,12 +50,8 @@ it as they were made; MODEL is then a file, or the row of a model in the book.`,
 			if q.Map, q.Methods, err = files.Load(); err != nil {
 				return err
 			}
-			if spec != "" {
-				s, err := forecast.ParseSpec(spec)
-				if err != nil {
-					return &shell.UsageError{What: "--spec: " + err.Error()}
-				}
-				q.Spec = &s
+			if q.Spec, err = shell.Spec(spec); err != nil {
+				return err
 			}
 			rule, err := conformance.NewRule(alpha, beta)
 			if err != nil {

@@ -5,6 +5,7 @@ import (
 
 	"flourcast/dataset"
 	"flourcast/dataset/labbook"
+	"flourcast/dataset/method"
 	"flourcast/finding"
 	"flourcast/study"
 	"flourcast/study/book"
@@ -89,4 +90,17 @@ func (b *Book) Table(ctx context.Context, env study.Env, args []string, group st
 	}
 	t, err = study.BookTable(ctx, env, b.Dir)
 	return t, "lab book " + b.Shown(), nil, err
+}
+
+// Either is for commands that read the file of the one argument themselves: with a book
+// its joined table, and its methods beside those given, else nil and the file's name.
+func (b *Book) Either(ctx context.Context, env study.Env, args []string, methods *[]method.Method) (joined *dataset.Table, name string, err error) {
+	if !b.Given() {
+		return nil, args[0], nil
+	}
+	if *methods, err = study.BookMethods(ctx, b.Dir, *methods); err != nil {
+		return nil, "", err
+	}
+	joined, name, _, err = b.Table(ctx, env, nil, "")
+	return joined, name, err
 }

@@ -3,6 +3,7 @@ package shell
 import (
 	"flourcast/dataset/method"
 	"flourcast/dataset/sheet"
+	"flourcast/forecast"
 
 	"github.com/spf13/cobra"
 )
@@ -56,4 +57,16 @@ func (a *App) Strictly(short bool, why string) error {
 		return &StrictError{why}
 	}
 	return nil
+}
+
+// Spec reads the limits of --spec; nil without any. The error is a *UsageError.
+func Spec(text string) (*forecast.Spec, error) {
+	if text == "" {
+		return nil, nil
+	}
+	s, err := forecast.ParseSpec(text)
+	if err != nil {
+		return nil, &UsageError{"--spec: " + err.Error()}
+	}
+	return &s, nil
 }

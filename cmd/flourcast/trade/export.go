@@ -4,7 +4,6 @@ import (
 	"fmt"
 
 	"flourcast/cmd/flourcast/shell"
-	"flourcast/forecast"
 	"flourcast/report"
 	"flourcast/report/pmml"
 	"flourcast/report/scoresheet"
@@ -41,15 +40,11 @@ the files has the model: coefficients are in them, names of lots are not.`,
 			if !some {
 				return &shell.UsageError{What: "export needs --pmml, --xlsx or --csv with a file to write"}
 			}
-			if spec != "" {
-				s, err := forecast.ParseSpec(spec)
-				if err != nil {
-					return &shell.UsageError{What: "--spec: " + err.Error()}
-				}
-				q.Spec = &s
+			var err error
+			if q.Spec, err = shell.Spec(spec); err != nil {
+				return err
 			}
 			q.Model = args[0]
-			var err error
 			if q.Card, err = study.OpenModel(c.Context(), book.Dir, q.Model); err != nil {
 				return err
 			}

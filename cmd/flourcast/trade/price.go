@@ -2,7 +2,6 @@ package trade
 
 import (
 	"flourcast/cmd/flourcast/shell"
-	"flourcast/forecast"
 	"flourcast/forecast/money"
 	"flourcast/report"
 	reportoffers "flourcast/report/offers"
@@ -54,11 +53,10 @@ today.`,
 				if err := shell.Required("--spec", spec); err != nil {
 					return err
 				}
-				limits, err := forecast.ParseSpec(spec)
-				if err != nil {
-					return &shell.UsageError{What: "--spec: " + err.Error()}
+				var err error
+				if f.Spec, err = shell.Spec(spec); err != nil {
+					return err
 				}
-				f.Spec = &limits
 			}
 			for _, x := range []struct {
 				flag, text string

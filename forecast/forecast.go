@@ -282,7 +282,7 @@ func (m *maker) predict() (x []float64, ok bool) {
 	for j, name := range model.Features {
 		v, has := m.in.Features[name]
 		if !has || math.IsNaN(v) || math.IsInf(v, 0) {
-			missing = append(missing, label(name))
+			missing = append(missing, trait.Name(name))
 			continue
 		}
 		x[j] = v
@@ -348,7 +348,7 @@ func (m *maker) measure() string {
 			return "bake and measure"
 		}
 	}
-	return "measure " + label(m.in.Model.Response) + " itself"
+	return "measure " + trait.Name(m.in.Model.Response) + " itself"
 }
 
 // why names the features behind a placement, at most three, with value and
@@ -360,7 +360,7 @@ func why(p domain.Placement, where string) string {
 			continue
 		}
 		named = append(named, r.Feature)
-		part := fmt.Sprintf("%s %s", label(r.Feature), amount(r.Feature, r.Value))
+		part := fmt.Sprintf("%s %s", trait.Name(r.Feature), amount(r.Feature, r.Value))
 		if r.Test == domain.TestRange {
 			part += fmt.Sprintf(" (calibrated %s to %s)", trait.Format(r.Feature, r.Low), trait.Format(r.Feature, r.High))
 		} else {

@@ -91,9 +91,9 @@ func (m *maker) replicates() {
 // disagreement says of two runs how far they are apart, of more their SD.
 func disagreement(feature string, n int, sd, limit float64) string {
 	if n == 2 {
-		return fmt.Sprintf("%s, two runs %s apart (limit %s)", label(feature), amount(feature, sd*math.Sqrt2), trait.Format(feature, limit*math.Sqrt2))
+		return fmt.Sprintf("%s, two runs %s apart (limit %s)", trait.Name(feature), amount(feature, sd*math.Sqrt2), trait.Format(feature, limit*math.Sqrt2))
 	}
-	return fmt.Sprintf("%s, SD %s of %d runs (limit %s)", label(feature), amount(feature, sd), n, trait.Format(feature, limit))
+	return fmt.Sprintf("%s, SD %s of %d runs (limit %s)", trait.Name(feature), amount(feature, sd), n, trait.Format(feature, limit))
 }
 
 // bridged widens the interval by the error of a bridge.

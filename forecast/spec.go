@@ -129,11 +129,3 @@ func amount(column string, v float64) string {
 	}
 	return text
 }
-
-// label is a trait's name in full words; an unknown column's own name.
-func label(column string) string {
-	if words, _, known := trait.Words(column); known {
-		return words
-	}
-	return column
-}

@@ -74,3 +74,12 @@ func Words(column string) (label, unit string, known bool) {
 	id, _ := Split(column)
 	return id, "", false
 }
+
+// Name is the first of Words, without method and unit; of a column that is not known all
+// of it.
+func Name(column string) string {
+	if name, _, known := Words(column); known {
+		return name
+	}
+	return column
+}

@@ -296,13 +296,10 @@ func moves(r direction.Rule) string {
 
 // label is a trait's name in full words; an unknown column's own name.
 func label(column string) string {
-	if t, ok := trait.Lookup(column); ok {
-		return t.Label
-	}
 	if column == "" {
 		return "the response"
 	}
-	return column
+	return trait.Name(column)
 }
 
 // short writes a figure for a sentence: two decimals, a real minus sign, and an

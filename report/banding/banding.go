@@ -24,7 +24,7 @@ const rules = "Bands say what a cake does at a dose that somebody may lawfully u
 // Document is the document of bands.
 func Document(r *banding.Result) document.Document {
 	d := document.Document{
-		Title:    "Dose bands: " + label(r.Figure) + " over " + doseWords(r),
+		Title:    "Dose bands: " + trait.Name(r.Figure) + " over " + doseWords(r),
 		Subtitle: "Which dose is best, acceptable, and out of bounds?",
 		Notice:   "Chlorinated flour is banned in some countries: read the cautions first.",
 		Meta: []document.Pair{{Name: "table", Value: r.File}, {Name: "lots", Value: fmt.Sprintf("%d, of %d flours at %d doses from %s to %s", r.Lots, r.Flours, r.Doses, phrase.General(r.Tested[0]), phrase.General(r.Tested[1]))},
@@ -52,8 +52,8 @@ func Document(r *banding.Result) document.Document {
 }
 
 func answer(r *banding.Result) document.Section {
-	text := fmt.Sprintf("%s is greatest, %s, at a dose of %s (%s). It is at least %s %s.", phrase.First(label(r.Figure)), figure(r, r.Maximum.Value), phrase.General(r.Optimum.Value), between(r.Optimum), figure(r, r.Limit), from(r))
-	t := &document.Table{ID: "zones", Caption: "The tested doses by what the mean " + label(r.Figure) + " does there", Columns: []document.Column{phrase.Right("from"), phrase.Right("to"), {Heading: "zone"}, {Heading: "meaning"}}}
+	text := fmt.Sprintf("%s is greatest, %s, at a dose of %s (%s). It is at least %s %s.", phrase.First(trait.Name(r.Figure)), figure(r, r.Maximum.Value), phrase.General(r.Optimum.Value), between(r.Optimum), figure(r, r.Limit), from(r))
+	t := &document.Table{ID: "zones", Caption: "The tested doses by what the mean " + trait.Name(r.Figure) + " does there", Columns: []document.Column{phrase.Right("from"), phrase.Right("to"), {Heading: "zone"}, {Heading: "meaning"}}}
 	for _, z := range r.Zones {
 		t.Rows = append(t.Rows, []document.Cell{dose(z.From), dose(z.To), document.Words(string(z.Name)), document.Words(meaning[z.Name])})
 	}
@@ -112,7 +112,7 @@ func picture(r *banding.Result) chart.Figure {
 		band.X, band.Low, band.High = append(band.X, m.Dose), append(band.Low, m.Low), append(band.High, m.High)
 	}
 	t, _ := trait.Lookup(r.Figure)
-	p := chart.Panel{Height: 300, X: chart.Axis{Label: doseWords(r)}, Y: chart.Axis{Label: label(r.Figure), Unit: t.Unit}, Series: []chart.Series{line, tested}, Bands: []chart.Band{band},
+	p := chart.Panel{Height: 300, X: chart.Axis{Label: doseWords(r)}, Y: chart.Axis{Label: trait.Name(r.Figure), Unit: t.Unit}, Series: []chart.Series{line, tested}, Bands: []chart.Band{band},
 		HLines: []chart.Line{{At: r.Limit, Label: "limit"}}, VLines: []chart.Line{{At: r.Optimum.Value, Label: "optimum", Strong: true}}}
 	for _, e := range []*bands.Interval{r.Below, r.Above} {
 		if e != nil {
@@ -157,12 +157,4 @@ func chance(p float64) string {
 		return "below 0.001"
 	}
 	return fmt.Sprintf("%.3f", p)
-}
-
-// label is a column in words, without its unit.
-func label(column string) string {
-	if t, ok := trait.Lookup(column); ok {
-		return t.Label
-	}
-	return column
 }

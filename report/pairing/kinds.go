@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"flourcast/dataset/trait"
 	"flourcast/forecast/pairs"
 	"flourcast/report/chart"
 	"flourcast/report/document"
@@ -57,12 +58,12 @@ func amylaseFigure(a *pairing.AmylasePairs) (chart.Figure, bool) {
 }
 
 func dose(d *pairing.DoseSeries) []document.Section {
-	answer := fmt.Sprintf("%s of %s over %s in lot %s.", title(d.Curve), label(d.Feature), d.DoseColumn, d.Lot)
+	answer := fmt.Sprintf("%s of %s over %s in lot %s.", title(d.Curve), trait.Name(d.Feature), d.DoseColumn, d.Lot)
 	if d.Dose != nil {
-		answer = fmt.Sprintf("%s meets %s at a dose of %s%s.", title(label(d.Feature)), plain(d.Feature, *d.Target), phrase.General(d.Dose.Value), between(d.Dose))
+		answer = fmt.Sprintf("%s meets %s at a dose of %s%s.", title(trait.Name(d.Feature)), plain(d.Feature, *d.Target), phrase.General(d.Dose.Value), between(d.Dose))
 	}
 	answer += fmt.Sprintf(" The series reaches from %s to %s; nothing is extrapolated.", plain(d.Feature, d.Low.Value), plain(d.Feature, d.High.Value))
-	fit := &document.Table{ID: "series", Caption: "The series", Columns: []document.Column{right("dose", "", d.DoseColumn), right(label(d.Feature), unit(d.Feature), d.Feature)}}
+	fit := &document.Table{ID: "series", Caption: "The series", Columns: []document.Column{right("dose", "", d.DoseColumn), right(trait.Name(d.Feature), unit(d.Feature), d.Feature)}}
 	for _, p := range d.Points {
 		fit.Rows = append(fit.Rows, []document.Cell{document.Number(p.Dose, phrase.General(p.Dose)), figure(d.Feature, p.Value)})
 	}
@@ -76,7 +77,7 @@ func dose(d *pairing.DoseSeries) []document.Section {
 	sections := []document.Section{{Heading: "Dose", Blocks: []document.Block{document.Callout{Kind: document.Answer, Text: answer}, document.Picture{Figure: doseFigure(d)}, fit, tests}}}
 	if len(d.Screened) > 0 {
 		t := &document.Table{ID: "screened", Caption: "Lots without added amylase, and the dose that each acts like",
-			Columns: []document.Column{{Heading: "lot"}, right(label(d.Feature), unit(d.Feature), d.Feature), right("tests", "", "n"), right("acts like", "", "equivalent"), right("from", "", "low"), right("to", "", "high"), {Heading: "remark"}}}
+			Columns: []document.Column{{Heading: "lot"}, right(trait.Name(d.Feature), unit(d.Feature), d.Feature), right("tests", "", "n"), right("acts like", "", "equivalent"), right("from", "", "low"), right("to", "", "high"), {Heading: "remark"}}}
 		for _, s := range d.Screened {
 			row := []document.Cell{document.Words(s.Lot), figure(d.Feature, s.Mean), phrase.Fixed(float64(s.N), 0), document.Words("–"), document.Words("–"), document.Words("–"), document.Words(s.Reason)}
 			if s.Equivalent != nil {
@@ -134,7 +135,7 @@ func doseFigure(d *pairing.DoseSeries) chart.Figure {
 		curve.X, curve.Y = append(curve.X, b.Dose), append(curve.Y, b.Value)
 		band.X, band.Low, band.High = append(band.X, b.Dose), append(band.Low, b.Low), append(band.High, b.High)
 	}
-	p := chart.Panel{Height: 300, X: chart.Axis{Label: d.DoseColumn}, Y: chart.Axis{Label: label(d.Feature), Unit: unit(d.Feature)}, Series: []chart.Series{curve, tested}, Bands: []chart.Band{band}}
+	p := chart.Panel{Height: 300, X: chart.Axis{Label: d.DoseColumn}, Y: chart.Axis{Label: trait.Name(d.Feature), Unit: unit(d.Feature)}, Series: []chart.Series{curve, tested}, Bands: []chart.Band{band}}
 	if d.Dose != nil {
 		p.HLines = []chart.Line{{At: *d.Target, Label: "target"}}
 		p.Marks = []chart.Mark{{X: d.Dose.Value, Y: *d.Target, Label: "dose " + phrase.General(d.Dose.Value)}}
@@ -150,7 +151,7 @@ func treated(t *pairing.TreatmentPairs) []document.Section {
 		answers := map[pairs.Answer]int{}
 		for _, c := range g.Figures {
 			s := c.Together
-			row := []document.Cell{document.Words(label(c.Feature)), document.Words(c.Method), phrase.Fixed(float64(len(c.Pairs)), 0), figure(c.Feature, s.Difference), phrase.OptionalFixed(s.Percent, 1), phrase.OptionalFixed(s.Units, 1), phrase.OptionalFixed(s.Low, 1), phrase.OptionalFixed(s.High, 1), document.Words(c.Basis), document.Words(""), document.Words("")}
+			row := []document.Cell{document.Words(trait.Name(c.Feature)), document.Words(c.Method), phrase.Fixed(float64(len(c.Pairs)), 0), figure(c.Feature, s.Difference), phrase.OptionalFixed(s.Percent, 1), phrase.OptionalFixed(s.Units, 1), phrase.OptionalFixed(s.Low, 1), phrase.OptionalFixed(s.High, 1), document.Words(c.Basis), document.Words(""), document.Words("")}
 			row[3].Text = minus(row[3].Text)
 			if c.Expectation != nil {
 				row[9], row[10] = document.Words(c.Expectation.Words), document.Words(string(c.Answer))
@@ -177,7 +178,7 @@ func treatmentFigure(g pairing.Treated) (chart.Figure, bool) {
 			continue
 		}
 		s.X, s.Y = append(s.X, *c.Together.Percent), append(s.Y, float64(len(ticks)))
-		ticks = append(ticks, label(c.Feature)+", "+c.Method)
+		ticks = append(ticks, trait.Name(c.Feature)+", "+c.Method)
 	}
 	return chart.Figure{ID: "treatment-" + strings.ReplaceAll(string(g.Kind), " ", "-"), Title: "Treated less untreated", Description: "Mean difference over pairs in per cent of the untreated flour, a point a figure and method.",
 		Panels: []chart.Panel{{Height: 60 + rowHeight*float64(len(ticks)), X: chart.Axis{Label: "difference", Unit: "%"}, Y: chart.Axis{Label: "figure and method", Ticks: ticks}, Series: []chart.Series{s}, VLines: []chart.Line{{At: 0, Strong: true}}}}}, len(ticks) > 0

@@ -32,7 +32,7 @@ func Document(r *pairing.Result) document.Document {
 		d.Title = "Amylase: the same lots with and without the inhibitor"
 		d.Sections = amylase(r.Amylase)
 	case r.Dose != nil:
-		d.Title = "Added amylase: " + label(r.Dose.Feature) + " over the dose"
+		d.Title = "Added amylase: " + trait.Name(r.Dose.Feature) + " over the dose"
 		d.Sections = dose(r.Dose)
 	case r.Treatment != nil:
 		d.Title = "Treated flours beside their untreated twins"
@@ -56,14 +56,6 @@ func cautions(all []method.Caution) document.Section {
 	}
 	s.Blocks = append(s.Blocks, document.Paragraph(rules))
 	return s
-}
-
-// label is a column in words, without its unit.
-func label(column string) string {
-	if t, ok := trait.Lookup(column); ok {
-		return t.Label
-	}
-	return column
 }
 
 func unit(column string) string {

@@ -247,6 +247,18 @@ type Point struct {
 	Y   float64 `json:"y"`
 }
 
+// MeasuredRange is the least and the most of the response over the training rows, in its
+// unit; 0, 0 without rows.
+func (c *Card) MeasuredRange() (least, most float64) {
+	for i, r := range c.Training {
+		if i == 0 {
+			least, most = r.Measured, r.Measured
+		}
+		least, most = min(least, r.Measured), max(most, r.Measured)
+	}
+	return least, most
+}
+
 // ErrorBand is one RMSECV to either side of equality, over the range of the forecasts
 // of lots not seen, in response units: x, and what it is drawn between.
 func (c *Card) ErrorBand() (x, low, high []float64) {

@@ -125,6 +125,29 @@ func (s *selected) years() []string {
 	return years
 }
 
+// MostMeasured is the product of most rows with the response, the first of equals; ""
+// where none has it. It is what to look at first: figures of several products are not put
+// together unless that is asked for.
+func MostMeasured(t *table.Table, response string) string {
+	if !t.Has("product") {
+		return ""
+	}
+	rows := map[string]int{}
+	for i := range t.Len() {
+		if _, ok := t.Number(response, i); ok {
+			product, _ := t.Text("product", i)
+			rows[product]++
+		}
+	}
+	most, n := "", 0
+	for _, product := range t.Values("product") {
+		if rows[product] > n {
+			most, n = product, rows[product]
+		}
+	}
+	return most
+}
+
 // numeric are the columns of q's table that may be related to its response: traits
 // with the role of a feature (but for details of the curve, which are looked at
 // when named) or of composition; where the table has none, every column of numbers

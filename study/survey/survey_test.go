@@ -286,3 +286,28 @@ func TestPlan(t *testing.T) {
 		t.Errorf("an unknown kind: %v", err)
 	}
 }
+
+// The product of most results comes first, of equals the first; rows without the response
+// do not count, however many.
+func TestMostMeasured(t *testing.T) {
+	y, all := []float64{1, 2, 3, 4, 0, 0, 0}, []bool{true, true, true, true, false, false, false}
+	for _, c := range []struct {
+		products []string
+		want     string
+	}{
+		{[]string{"a", "b", "b", "b", "a", "a", "a"}, "b"},
+		{[]string{"b", "a", "b", "a", "a", "a", "a"}, "b"},
+		{[]string{"c", "c", "c", "c", "a", "a", "a"}, "c"},
+	} {
+		tab, err := table.New("lot", column.Text("lot", []string{"1", "2", "3", "4", "5", "6", "7"}), column.Text("product", c.products), column.Numbers("hardness_N", y, all))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := MostMeasured(tab, "hardness_N"); got != c.want {
+			t.Errorf("%v: found %q, expected %q", c.products, got, c.want)
+		}
+		if got := MostMeasured(tab, "springiness"); got != "" {
+			t.Errorf("nothing measured: found %q", got)
+		}
+	}
+}

@@ -27,6 +27,7 @@ import (
 	"flourcast/report/phrase"
 	"flourcast/study"
 	"flourcast/study/book"
+	"flourcast/study/survey"
 	"flourcast/web/desk"
 )
 
@@ -79,31 +80,12 @@ func ask(t *dataset.Table, r *http.Request) question {
 		q.Response = cmp.Or(has(q.Responses, "hardness_N"), q.Responses[0].ID)
 	}
 	if _, said := r.Form["product"]; !said {
-		q.Product = mostMeasured(t, q.Response, q.Products)
+		q.Product = survey.MostMeasured(t, q.Response)
 	}
 	choose(q.Responses, q.Response)
 	choose(q.Products, q.Product)
 	choose(q.Methods, q.Method)
 	return q
-}
-
-// mostMeasured is the product of most rows with the response, the first of equals: figures
-// of several products are not looked at together unless that is asked for.
-func mostMeasured(t *dataset.Table, response string, products []named) string {
-	rows := map[string]int{}
-	for i := range t.Len() {
-		if _, ok := t.Number(response, i); ok {
-			p, _ := t.Text("product", i)
-			rows[p]++
-		}
-	}
-	most := ""
-	for _, p := range products {
-		if rows[p.ID] > rows[most] {
-			most = p.ID
-		}
-	}
-	return most
 }
 
 func has(list []named, id string) string {

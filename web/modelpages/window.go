@@ -97,10 +97,7 @@ func showWindow(d *desk.Desk, w http.ResponseWriter, r *http.Request, page frame
 
 // fill lists the model's features and the range of its response.
 func fill(v *windowView, c *card.Card, r *http.Request) {
-	v.Response = trait.Label(c.Response)
-	if t, ok := trait.Lookup(c.Response); ok {
-		v.Response, v.Unit = t.Label, t.Unit
-	}
+	v.Response, v.Unit, _ = trait.Words(c.Response)
 	peak := ""
 	for _, f := range c.Features {
 		if id, _ := trait.Split(f); id == "peak_mPas" {
@@ -111,12 +108,7 @@ func fill(v *windowView, c *card.Card, r *http.Request) {
 	}
 	choose(v.First, cmp.Or(r.FormValue("by"), peak))
 	choose(v.Second, r.FormValue("and"))
-	for i, row := range c.Training {
-		if i == 0 {
-			v.Least, v.Most = row.Measured, row.Measured
-		}
-		v.Least, v.Most = min(v.Least, row.Measured), max(v.Most, row.Measured)
-	}
+	v.Least, v.Most = c.MeasuredRange()
 }
 
 // by are the features chosen in the form.
